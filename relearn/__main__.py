@@ -1,0 +1,5 @@
+"""`python -m relearn` is the same as `relearn`."""
+
+from relearn.cli import main
+
+main()

@@ -1,0 +1,81 @@
+"""What every question needs first: which module is the engine's, its view, and the documents of sources and faults."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from relearn.channels import by_name
+from relearn.checks.view import View
+from relearn.errors import ChoiceError
+from relearn.faults import Fault
+from relearn.findings.base import EvidenceDoc, FaultDoc, Judgement, Source, TextLine, wall_clock
+from relearn.procedures.loader import catalogue
+from relearn.recording import Recording
+from relearn.verdict import Evidence, Verdict
+
+USUAL_ENGINE = ("7E8", "18DAF110")  # where ISO 15765-4 recommends the engine module to answer
+
+
+def engine_module(recording: Recording, wanted: str | None) -> str:
+    """The module to judge: the wanted one, else the one that answers engine speed, else the usual identifier.
+
+    Of several that answer engine speed the lowest identifier. A wanted module that never answered is a ChoiceError.
+    """
+    if wanted is not None:
+        return _wanted(recording, wanted)
+    rows = recording.samples[recording.samples["channel"] == "engine_speed"]
+    candidates = sorted(str(name) for name in rows["module"].unique())
+    usual = [name for name in USUAL_ENGINE if name in recording.modules]
+    return (*candidates, *usual, *recording.modules, "")[0]
+
+
+def _wanted(recording: Recording, wanted: str) -> str:
+    name = wanted.lower().removeprefix("0x")
+    found = next((module for module in recording.modules if module.lower() == name), None)
+    if found is None:
+        raise ChoiceError(f"no module {wanted} answered in it", path=recording.path,
+                          todo=f"choose one of {', '.join(recording.modules)}")
+    return found
+
+
+def others_with_engine_speed(recording: Recording, module: str) -> tuple[str, ...]:
+    """Said when more than one module answers engine speed, so that nobody takes one for the other."""
+    rows = recording.samples[recording.samples["channel"] == "engine_speed"]
+    others = sorted(str(name) for name in rows["module"].unique() if name != module)
+    return (f"engine speed is answered by {module} and {', '.join(others)}; {module} was judged",) if others else ()
+
+
+def view(recording: Recording, module: str) -> View:
+    """One module's side of the recording, judged at the recording's end."""
+    return View(module, by_name(recording.samples, module), recording.duration_s, recording.support.get(module),
+                tuple(one for one in recording.codes if one.module == module))
+
+
+def source(recording: Recording, module: str | None = None) -> Source:
+    """The capture behind a document."""
+    return Source(file=recording.path.name, sha256=recording.sha256, start=wall_clock(recording.start_unix_s),
+                  duration_s=round(recording.duration_s, 6), module=module)
+
+
+def fault_docs(faults: Sequence[Fault]) -> tuple[FaultDoc, ...]:
+    """Faults as documents, in time order, those without a time first."""
+    ordered = sorted(faults, key=lambda fault: (fault.time_s is not None, fault.time_s or 0.0))
+    return tuple(FaultDoc(kind=fault.kind, text=fault.text, module=fault.module, time_s=fault.time_s,
+                          frames=(fault.first_frame, fault.last_frame), count=fault.count) for fault in ordered)
+
+
+def judgements(verdict: Verdict) -> tuple[Judgement, ...]:
+    """The parts of a verdict as documents; a verdict without parts stands for itself."""
+    return tuple(Judgement.of(child) for child in verdict.children or (verdict,))
+
+
+def first_evidence(verdict: Verdict) -> EvidenceDoc:
+    """The deciding evidence, empty where there is none."""
+    return EvidenceDoc.of(next(iter(verdict.evidence), Evidence(verdict.id)))
+
+
+def cautions(identifiers: Sequence[str]) -> tuple[TextLine, ...]:
+    """The general cautions, then the named ones, each once."""
+    known = catalogue().cautions
+    general = [name for name, row in known.items() if row.general]
+    return tuple(TextLine(id=name, text=known[name].text) for name in dict.fromkeys((*general, *identifiers)))

@@ -1,0 +1,181 @@
+"""A whole job: the plan, every capture asked what it was taken for, and one document for the hand-over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from relearn import __version__
+from relearn.analysis import job_file
+from relearn.analysis.air import air
+from relearn.analysis.common import cautions, engine_module, source, view
+from relearn.analysis.identity import identity
+from relearn.analysis.plan import plan
+from relearn.analysis.ready import ready
+from relearn.analysis.settle import settle, target
+from relearn.analysis.show import codes_doc, lamp
+from relearn.analysis.supply import supply
+from relearn.analysis.traces import trace
+from relearn.channels import Channel
+from relearn.checks.identity import latest
+from relearn.checks.supply import source as supply_channel
+from relearn.errors import SheetError
+from relearn.findings.answers import ReadyFindings, SettleFindings
+from relearn.findings.base import Judged, TextLine
+from relearn.findings.job import Chapter, Confirmation, JobFindings, People
+from relearn.findings.plan import PlanFindings
+from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
+from relearn.recording import Recording, read
+from relearn.verdict import Limits, Outcome, combine
+
+Limit = Mapping[str, Limits | None]
+
+
+def job(path: Path, now: Callable[[], datetime] = lambda: datetime.now().astimezone()) -> JobFindings:
+    """Everything about one job file. `now` gives the report's date, with its zone.
+
+    The verdict combines every answer, every relearn's readiness, and what had to be confirmed by eye; a capture that
+    the job lacks makes it a cannot tell. Raises SheetError for the job file, CaptureError for a capture.
+    """
+    file = job_file.read(path)
+    sheet = _sheet(path, file.sheet)
+    planned = plan(file.events, sheet)
+    recordings = _recordings(path, file)
+    chapters = _chapters(recordings, planned, sheet, file)
+    confirmations = _confirmations(path, file, planned, chapters)
+    before, after = recordings.get("before"), recordings.get("after")
+    outcome, reasons = _overall(chapters, confirmations, planned, recordings)
+    return JobFindings(
+        verdict=outcome.value, reasons=reasons, made=now().isoformat(timespec="seconds"), version=__version__,
+        title=file.title, people=People(**file.people.model_dump()), vin=_vin(after) or _vin(before),
+        calibration_before=_calibrations(before, file.module), calibration_after=_calibrations(after, file.module),
+        plan=planned, chapters=chapters, confirmations=confirmations, cautions=_cautions(planned))
+
+
+def _sheet(path: Path, name: str | None) -> Sheet:
+    if name is None:
+        return generic()
+    packaged = sheet_path(name)
+    return load_sheet(packaged if packaged.is_absolute() else path.parent / packaged)
+
+
+def _recordings(path: Path, file: job_file.JobFile) -> Mapping[str, Recording]:
+    """Every capture of the job by its role: 'before', 'programming', 'ready.<relearn>', 'after'."""
+    named = {"before": file.captures.before, "programming": file.captures.programming,
+             **{f"ready.{relearn}": name for relearn, name in file.captures.ready.items()}, "after": file.captures.after}
+    paths = {role: job_file.beside(path, name, f"captures.{role}") for role, name in named.items() if name is not None}
+    return {role: read(capture) for role, capture in paths.items()}
+
+
+def _chapters(recordings: Mapping[str, Recording], planned: PlanFindings, sheet: Sheet,
+              file: job_file.JobFile) -> tuple[Chapter, ...]:
+    """A chapter for each capture, in the order of the job."""
+    order = ("before", "programming", *(f"ready.{one.id}" for one in planned.relearns), "after")
+    extra = [role for role in recordings if role not in order]
+    return tuple(_chapter(role, recordings, sheet, file) for role in (*order, *extra) if role in recordings)
+
+
+def _chapter(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> Chapter:
+    recording = recordings[role]
+    name = engine_module(recording, file.module if role != "programming" else None)
+    answers = _answers(role, recordings, sheet, file)
+    last = {key: float(one.value[-1]) for key, one in view(recording, name).channels.items()}
+    return Chapter(
+        role=role, source=source(recording, name), answers=tuple(answers), codes=codes_doc(recording.codes),
+        traces=tuple(trace(channel, limits, _judged_s(answers))
+                     for channel, limits in _plotted(recording, name, role, sheet)),
+        calibrations=latest(recording.identity, name, "calibration"),
+        verification_numbers=latest(recording.identity, name, "verification_number"), lamp=lamp(last))
+
+
+def _answers(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> list[Judged]:
+    recording, module = recordings[role], file.module
+    if role == "programming":
+        return [supply(recording, sheet)]
+    if role.startswith("ready."):
+        return [ready(recording, role.removeprefix("ready."), sheet, module)]
+    if role == "after":
+        before = recordings.get("before")
+        compared = [identity(before, recording, file.expected_calibration, module)] if before is not None else []
+        return [*compared, settle(recording, sheet, module), air(recording, sheet, module)]
+    return []
+
+
+def _judged_s(answers: Sequence[Judged]) -> tuple[float, float] | None:
+    """The span that decided: the judged idle, or the last seconds of a readiness."""
+    for answer in answers:
+        if isinstance(answer, SettleFindings):
+            return answer.judged_s
+        if isinstance(answer, ReadyFindings):
+            return answer.source.duration_s - answer.hold_s, answer.source.duration_s
+    return None
+
+
+def _plotted(recording: Recording, name: str, role: str,
+             sheet: Sheet) -> Iterable[tuple[Channel, Limits | None]]:
+    channels = view(recording, name).channels
+    engine_off = role.startswith("ready.") and role != "ready.idle-air-volume"
+    if role == "programming":
+        found = supply_channel(channels)
+        return [(found, sheet.limits("supply.programming_v"))] if found is not None else []
+    wanted: Limit = {
+        "engine_speed": sheet.limits("engine.off_rpm") if engine_off else target(sheet),
+        "coolant_temperature": None if engine_off else sheet.limits("warm.coolant_c"),
+        "control_module_voltage": sheet.limits("supply.engine_off_v" if engine_off else "supply.engine_running_v")}
+    return [(channels[key], limits) for key, limits in wanted.items() if key in channels]
+
+
+def _confirmations(path: Path, file: job_file.JobFile, planned: PlanFindings,
+                   chapters: Sequence[Chapter]) -> tuple[Confirmation, ...]:
+    """Everything that had to be seen by eye, with who confirmed it; an item nobody asked for is a SheetError."""
+    asked = {one.id: one.text for relearn in planned.relearns for one in relearn.by_eye}
+    asked |= {one.id: one.text for chapter in chapters for answer in chapter.answers
+              if isinstance(answer, ReadyFindings) for one in answer.by_eye}
+    given = {one.item: one for one in file.confirmed}
+    for number, one in enumerate(file.confirmed):
+        if one.item not in asked:
+            raise SheetError(f"nothing called '{one.item}' is to be confirmed in this job", path=path,
+                             key=f"confirmed.{number}.item", todo=f"choose from {', '.join(asked) or 'nothing'}")
+    return tuple(Confirmation(id=key, text=text, confirmed_by=given[key].by if key in given else None,
+                              note=given[key].note if key in given else "") for key, text in asked.items())
+
+
+def _overall(chapters: Sequence[Chapter], confirmations: Sequence[Confirmation], planned: PlanFindings,
+             recordings: Mapping[str, Recording]) -> tuple[Outcome, tuple[str, ...]]:
+    """Every answer; then what is missing: captures the plan asks for, and things nobody confirmed."""
+    judged = [(answer.outcome, f"{_title(chapter.role)}: {answer.reasons[0]}")
+              for chapter in chapters for answer in chapter.answers]
+    missing = [role for role in _asked_for(planned) if role not in recordings]
+    judged += [(Outcome.CANNOT_TELL, f"{_title(role)}: no capture in the job") for role in missing]
+    open_items = [one.text for one in confirmations if one.confirmed_by is None]
+    judged += [(Outcome.CANNOT_TELL, f"not confirmed by eye: {', '.join(open_items)}")] if open_items else []
+    outcome = combine(one for one, _ in judged)
+    if outcome is Outcome.YES:
+        return outcome, (f"all {len(judged)} answers are yes, and everything by eye was confirmed",)
+    return outcome, tuple(why for one, why in judged if one is outcome)
+
+
+def _asked_for(planned: PlanFindings) -> tuple[str, ...]:
+    """The captures a complete record has. A relearn without measured preconditions needs none."""
+    writing = ("before", "programming") if planned.programming is not None else ()
+    return (*writing, *(f"ready.{one.id}" for one in planned.relearns if one.measured), "after")
+
+
+def _title(role: str) -> str:
+    return role.replace("ready.", "ready for ")
+
+
+def _vin(recording: Recording | None) -> str | None:
+    return next((one.values[0] for one in recording.identity if one.item == "vin" and one.values),
+                None) if recording is not None else None
+
+
+def _calibrations(recording: Recording | None, module: str | None) -> tuple[str, ...]:
+    if recording is None:
+        return ()
+    return latest(recording.identity, engine_module(recording, module), "calibration")
+
+
+def _cautions(planned: PlanFindings) -> tuple[TextLine, ...]:
+    return cautions([one.id for relearn in planned.relearns for one in relearn.cautions])

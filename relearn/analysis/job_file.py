@@ -1,0 +1,81 @@
+"""A job file: what was done to which car, for whom, and which captures belong to it. TOML, written by a person."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from relearn.errors import SheetError
+
+Text = Annotated[str, Field(pattern=r"\S")]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class PeopleFile(_Part):
+    """Who worked, for whom, on what."""
+
+    workshop: str = ""
+    technician: str = ""
+    customer: str = ""
+    vehicle: str = ""
+    order: str = ""
+
+
+class CapturesFile(_Part):
+    """Captures by what they were taken for, as paths from the job file's folder. ready: one for each relearn."""
+
+    before: Text | None = None
+    programming: Text | None = None
+    ready: Mapping[str, Text] = Field(default_factory=dict)
+    after: Text | None = None
+
+
+class ConfirmedFile(_Part):
+    """One thing seen by eye, and by whom."""
+
+    item: Text
+    by: Text
+    note: str = ""
+
+
+class JobFile(_Part):
+    """The whole file. sheet: a packaged sheet's name or a path from the job file's folder."""
+
+    title: Text
+    events: Annotated[tuple[Text, ...], Field(min_length=1)]
+    sheet: Text | None = None
+    expected_calibration: Text | None = None
+    module: Text | None = None
+    people: PeopleFile = PeopleFile()
+    captures: CapturesFile = CapturesFile()
+    confirmed: tuple[ConfirmedFile, ...] = ()
+
+
+def read(path: Path) -> JobFile:
+    """The job in a TOML file. Unreadable, not TOML, an unknown or missing key: SheetError naming the key."""
+    try:
+        return JobFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except OSError as wrong:
+        raise SheetError(f"the job file cannot be read ({wrong.strerror})", path=path, todo="check the name") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as wrong:
+        raise SheetError(f"this is not TOML ({wrong})", path=path, todo="correct that line") from None
+    except ValidationError as wrong:
+        first = wrong.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise SheetError(first["msg"].lower(), path=path, key=key, todo="correct or remove that key") from None
+
+
+def beside(path: Path, name: str, key: str) -> Path:
+    """A file named in the job, which must exist; SheetError naming the key where it does not."""
+    found = path.parent / name
+    if not found.is_file():
+        raise SheetError(f"there is no capture '{name}' in {path.parent or '.'}", path=path, key=key,
+                         todo="correct the name or put the file there")
+    return found

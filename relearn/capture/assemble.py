@@ -1,0 +1,201 @@
+"""From what a reader picked out of a file to a Capture: one time order, times from zero, interfaces by appearance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from relearn.capture.frames import Capture, Frames
+from relearn.errors import CaptureError
+from relearn.faults import Fault
+
+YEAR_2000_S = 946_684_800  # an earlier first time is a counter that started with the recorder, no wall clock
+JITTER_NS = 10_000_000  # common practice, no source: interfaces of one recorder are stamped within 10 ms of each other
+FD_LENGTHS = (*range(9), 12, 16, 20, 24, 32, 48, 64)  # ISO 11898-1, data lengths of CAN FD
+MAX_11, MAX_29 = 0x7FF, 0x1FFFFFFF
+
+
+class Row(NamedTuple):
+    """One frame on its way into the columns. time_ns: as in the file, nanoseconds; number: as in Frames."""
+
+    time_ns: int
+    number: int
+    bus: int
+    identifier: int
+    extended: bool
+    data: bytes
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """Some frames of a file as columns: Frames, but with the file's own times and the reader's own bus numbers."""
+
+    time_ns: NDArray[np.int64]
+    number: NDArray[np.int64]
+    bus: NDArray[np.int64]
+    identifier: NDArray[np.uint32]
+    extended: NDArray[np.bool_]
+    length: NDArray[np.uint8]
+    data: NDArray[np.uint8]
+
+    def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
+        """The frames at a mask or index array."""
+        return Part(self.time_ns[rows], self.number[rows], self.bus[rows], self.identifier[rows],
+                    self.extended[rows], self.length[rows], self.data[rows])
+
+
+@dataclass
+class Span:
+    """All frames met so far, kept or not: how many, and the times of the first and the last of them."""
+
+    frames: int = 0
+    first_ns: int | None = None
+    last_ns: int = 0
+    last_number: int = 0
+
+    def meet(self, time_ns: int, number: int) -> None:
+        """A frame in file order whose time is known (it is not counted here)."""
+        self.first_ns = time_ns if self.first_ns is None else self.first_ns
+        self.last_ns, self.last_number = time_ns, number
+
+
+@dataclass
+class Tally:
+    """How many lines or frames of one kind were met, and the first and last of them."""
+
+    count: int = 0
+    first: int = 0
+    last: int = 0
+
+    def meet(self, number: int) -> None:
+        """One more, further down the file."""
+        self.first = number if self.count == 0 else self.first
+        self.count, self.last = self.count + 1, number
+
+
+def part(rows: Sequence[Row]) -> Part:
+    """Columns of some rows; the data is 8 wide, or 64 when one of them is longer than 8."""
+    width = data_width(max((len(row.data) for row in rows), default=0))
+    data = b"".join(row.data.ljust(width, b"\0") for row in rows)
+    return Part(
+        np.array([row.time_ns for row in rows], np.int64),
+        np.array([row.number for row in rows], np.int64),
+        np.array([row.bus for row in rows], np.int64),
+        np.array([row.identifier for row in rows], np.uint32),
+        np.array([row.extended for row in rows], np.bool_),
+        np.array([len(row.data) for row in rows], np.uint8),
+        np.frombuffer(data, np.uint8).reshape(len(rows), width),
+    )
+
+
+def data_width(longest: int) -> int:
+    """How wide the data column is for a longest frame of so many bytes: 8 or 64."""
+    return 8 if longest <= 8 else 64
+
+
+def join(parts: Sequence[Part]) -> Part:
+    """All parts as one, in file order (by number)."""
+    width = max((piece.data.shape[1] for piece in parts), default=8)
+    pieces = [part(()), *(piece for piece in parts if len(piece.number))]
+    widened = [piece.data if piece.data.shape[1] == width else _widened(piece.data, width) for piece in pieces]
+    names = ("time_ns", "number", "bus", "identifier", "extended", "length")
+    whole = Part(*(np.concatenate([getattr(piece, name) for piece in pieces]) for name in names),
+                 data=np.concatenate(widened))
+    return whole if _rising(whole.number) else whole.take(np.argsort(whole.number, kind="stable"))
+
+
+def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[Fault] = (),
+            notes: Sequence[str] = (), start_unix_s: float | None = None) -> Capture:
+    """The Capture of a file's parts.
+
+    start_unix_s: the wall clock of the first frame when the reader knows it apart from the frames' times; otherwise it
+    is the first time itself, if that is no earlier than the year 2000.
+    CaptureError: not a single frame, or a time more than 10 ms before an earlier one.
+    """
+    if span.first_ns is None:
+        raise CaptureError("holds not a single frame", path=path,
+                           todo="check that the interface was up and the ignition on, and record again")
+    whole = join(parts)
+    _refuse_going_back(path, whole, span)
+    order = np.argsort(whole.time_ns, kind="stable")
+    moved = int(np.count_nonzero(order != np.arange(len(order))))
+    if moved:
+        notes = (*notes, f"{moved} frames stood less than 10 ms out of order and were put in order of time.")
+    whole = whole.take(order)
+    zero_ns = min([span.first_ns, *whole.time_ns[:1].tolist()])
+    end_ns = max([span.last_ns, *whole.time_ns[-1:].tolist()])
+    return Capture(
+        path=path,
+        start_unix_s=_wall_clock(zero_ns / 1e9) if start_unix_s is None else _wall_clock(start_unix_s),
+        duration_s=max(end_ns - zero_ns, 0) / 1e9,
+        total_frames=span.frames,
+        frames=_frames(whole, zero_ns),
+        faults=tuple(faults),
+        notes=tuple(notes),
+    )
+
+
+def _frames(whole: Part, zero_ns: int) -> Frames:
+    return Frames((whole.time_ns - zero_ns) / 1e9, whole.number, _by_appearance(whole.bus), whole.identifier,
+                  whole.extended, whole.length, whole.data)
+
+
+def _by_appearance(bus: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """Bus numbers renamed 0, 1, … in order of first appearance (all beyond the 256th share the last)."""
+    _, first, place = np.unique(bus, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))
+    return np.asarray(np.minimum(rank, 255)[place], np.uint8)
+
+
+def _refuse_going_back(path: Path, whole: Part, span: Span) -> None:
+    """CaptureError naming the first frame more than 10 ms earlier than one before it."""
+    behind = np.flatnonzero(np.maximum.accumulate(whole.time_ns) - whole.time_ns > JITTER_NS)
+    if len(behind):
+        raise backwards(path, int(whole.number[behind[0]]))
+    if span.first_ns is not None and span.first_ns - span.last_ns > JITTER_NS:
+        raise backwards(path, span.last_number)
+
+
+def backwards(path: Path, number: int) -> CaptureError:
+    """The error for a clock that was set back while recording, or for files joined in the wrong order."""
+    return CaptureError("time goes backwards here", path=path, line=number,
+                        todo="use one recording at a time, split the file at this line, or record again")
+
+
+def _wall_clock(seconds: float) -> float | None:
+    return seconds if seconds >= YEAR_2000_S else None
+
+
+def line_faults(malformed: Tally, unfinished: int | None, *, unit: str = "line") -> list[Fault]:
+    """Faults for malformed lines (one, folded) and for a last line that was cut off.
+
+    unfinished: that last line's number. unit: 'line', or 'frame' in a file without lines.
+    """
+    faults = []
+    if malformed.count:
+        one = f"{unit.capitalize()} {malformed.first} is not well formed and is left out."
+        many = f"{malformed.count} {unit}s, the first of them {malformed.first}, are not well formed and are left out."
+        faults.append(Fault(f"malformed-{unit}", one if malformed.count == 1 else many, first_frame=malformed.first,
+                            last_frame=malformed.last, count=malformed.count))
+    if unfinished is not None:
+        faults.append(Fault("truncated-last-line", f"Line {unfinished}, the last, was cut off and is left out.",
+                            first_frame=unfinished, last_frame=unfinished))
+    return faults
+
+
+def damage_fault(error: BaseException, last_number: int) -> Fault:
+    """The fault for a file that ends or breaks in the middle; what was read before stays."""
+    reason = str(error) or type(error).__name__
+    return Fault("truncated-file", f"The file is damaged or cut off after frame {last_number} ({reason}); "
+                 "what came before is used.", last_frame=last_number)
+
+
+def error_frame_fault(count: int) -> list[Fault]:
+    """The fault for bus error frames, none for none: they are counted, not kept."""
+    text = f"The recorder noted {count} error frame{'s' if count > 1 else ''} on the bus."
+    return [Fault("error-frame", text, count=count)] if count else []

@@ -1,0 +1,64 @@
+"""Opening a capture: what can be wrong with the file itself, before anyone looks at its format."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import zlib
+from pathlib import Path
+from typing import BinaryIO, cast
+
+from relearn.errors import CaptureError
+
+GZIP_DAMAGE = (EOFError, zlib.error, gzip.BadGzipFile)
+"""What reading a broken or cut gzip file raises."""
+
+
+def format_suffix(path: Path) -> str:
+    """The suffix that names the format, lower case, looking behind a final .gz: 'drive.log.gz' gives '.log'."""
+    name = path.with_suffix("") if is_gzipped(path) else path
+    return name.suffix.lower()
+
+
+def is_gzipped(path: Path) -> bool:
+    """True for a name that ends in .gz."""
+    return path.suffix.lower() == ".gz"
+
+
+def check(path: Path) -> None:
+    """CaptureError unless the path is a file that can be opened and is not empty (unpacked, if it is gzipped)."""
+    if path.is_dir():
+        raise CaptureError("is a folder, not a capture", path=path, todo="name one file inside it")
+    try:
+        with open_binary(path) as file:
+            first = file.read(1)
+    except FileNotFoundError:
+        raise CaptureError("does not exist", path=path, todo="check the name and the folder") from None
+    except GZIP_DAMAGE as error:
+        raise broken_gzip(path, error) from error
+    except OSError as error:
+        raise CaptureError(f"cannot be opened ({error.strerror})", path=path,
+                           todo="check that it may be read") from error
+    if not first:
+        raise CaptureError("is empty", path=path, todo="copy it again from where it was recorded, or record anew")
+
+
+def open_binary(path: Path) -> BinaryIO:
+    """The file's bytes, unpacked when its name ends in .gz."""
+    return cast(BinaryIO, gzip.open(path, "rb")) if is_gzipped(path) else path.open("rb")
+
+
+def broken_gzip(path: Path, error: BaseException) -> CaptureError:
+    """The error for a gzip file out of which nothing could be read."""
+    return CaptureError(f"is not a whole gzip file ({error})", path=path,
+                        todo="copy it again, or unpack what can be unpacked and use that")
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of the file's own bytes (not unpacked), as 64 lower-case hex digits; CaptureError if it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise CaptureError(f"cannot be read ({error.strerror})", path=path,
+                           todo="check the name and the folder") from error

@@ -1,0 +1,100 @@
+"""One irregular series per channel of one module: freshness, gaps and windows, always in seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from relearn.j1979.table import signals
+
+FRESH_S = 5.0
+FRESH_INTERVALS = 3.0
+FRESH_AT_MOST_S = 15.0
+
+
+@dataclass(frozen=True, eq=False)
+class Channel:
+    """The values of one parameter from one module, in time order.
+
+    time_s, value: float64; frame: int64, the frame that brought each value.
+    plausible: inclusive window outside of which a value is a broken circuit and no measurement, None where unknown.
+    """
+
+    name: str
+    unit: str
+    module: str
+    time_s: NDArray[np.float64]
+    value: NDArray[np.float64]
+    frame: NDArray[np.int64]
+    plausible: tuple[float, float] | None = None
+
+    def __len__(self) -> int:
+        return len(self.time_s)
+
+    def take(self, rows: NDArray[np.bool_] | slice) -> Channel:
+        """The samples at a mask or slice, as a new channel."""
+        return replace(self, time_s=self.time_s[rows], value=self.value[rows], frame=self.frame[rows])
+
+
+def by_name(samples: pd.DataFrame, module: str) -> Mapping[str, Channel]:
+    """The channels of one module from the tidy table (samples.COLUMNS); empty if the module has none."""
+    mine = samples[samples["module"] == module]
+    groups = mine.groupby("channel", observed=True, sort=True)
+    return {str(name): _channel(str(name), module, rows) for name, rows in groups}
+
+
+def _channel(name: str, module: str, rows: pd.DataFrame) -> Channel:
+    signal = signals().get(name)
+    return Channel(name, str(rows["unit"].iloc[0]), module, rows["time_s"].to_numpy(np.float64),
+                   rows["value"].to_numpy(np.float64), rows["frame"].to_numpy(np.int64),
+                   signal.plausible if signal else None)
+
+
+def between(channel: Channel, from_s: float, to_s: float) -> Channel:
+    """The samples with from_s ≤ time ≤ to_s."""
+    first = int(np.searchsorted(channel.time_s, from_s, side="left"))
+    last = int(np.searchsorted(channel.time_s, to_s, side="right"))
+    return channel.take(slice(first, last))
+
+
+def implausible(channel: Channel) -> NDArray[np.bool_]:
+    """True where a value is NaN or outside the plausible window: a broken circuit, not a measurement."""
+    broken = np.isnan(channel.value)
+    if channel.plausible is not None:
+        low, high = channel.plausible
+        broken |= (channel.value < low) | (channel.value > high)
+    return broken
+
+
+def plausible_only(channel: Channel) -> Channel:
+    """The samples that are measurements."""
+    return channel.take(~implausible(channel))
+
+
+def median_interval_s(channel: Channel) -> float | None:
+    """The usual time between two samples, None with fewer than two."""
+    return float(np.median(np.diff(channel.time_s))) if len(channel) > 1 else None
+
+
+def fresh_within_s(channel: Channel) -> float:
+    """How old a newest sample may be: 5 s or three of the channel's own median intervals, at most 15 s."""
+    interval_s = median_interval_s(channel) or 0.0
+    return min(FRESH_AT_MOST_S, max(FRESH_S, FRESH_INTERVALS * interval_s))
+
+
+def longest_gap_s(channel: Channel) -> float | None:
+    """The longest time between two samples, None with fewer than two."""
+    return float(np.diff(channel.time_s).max()) if len(channel) > 1 else None
+
+
+def value_at(channel: Channel, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The last known value at each time; NaN before the first sample and where that sample is no longer fresh."""
+    if not len(channel):
+        return np.full(len(times_s), np.nan)
+    row = np.searchsorted(channel.time_s, times_s, side="right") - 1
+    age_s = times_s - channel.time_s[np.maximum(row, 0)]
+    return np.where((row >= 0) & (age_s <= fresh_within_s(channel)), channel.value[np.maximum(row, 0)], np.nan)

@@ -1,0 +1,155 @@
+"""Did a channel stay inside its limits, on fresh data, for as long as asked? The one rule all preconditions share.
+
+At a moment `at_s` the rule looks at the last `hold_s`:
+  cannot tell  no sample at all; the newest is older than `channels.fresh_within_s`
+  no           any measurement in the window is outside the limits
+  cannot tell  a sample in the window is implausible; a gap longer than fresh_within_s; the window is not covered from
+               its start (the first sample there comes later than one and a half usual intervals, and later than 0.5 s)
+  yes          otherwise
+`spans` gives every moment with a yes at once, from the same rule.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from relearn.channels import (
+    Channel,
+    between,
+    fresh_within_s,
+    implausible,
+    median_interval_s,
+    plausible_only,
+)
+from relearn.verdict import Evidence, Limits, Outcome, Verdict
+
+Spans = tuple[tuple[float, float], ...]
+LEAST_START_SLACK_S = 0.5
+
+
+@dataclass(frozen=True)
+class Pace:
+    """What a channel's own sampling allows: how long a gap may be, and how late the first sample of a window may come
+    when nothing earlier covers it."""
+
+    gap_s: float
+    start_s: float
+
+    @classmethod
+    def of(cls, channel: Channel) -> Pace:
+        """From the whole channel, so that every moment of a capture is judged alike."""
+        return cls(fresh_within_s(channel), max(LEAST_START_SLACK_S, 1.5 * (median_interval_s(channel) or 0.0)))
+
+
+def held(name: str, channel: Channel | None, limits: Limits, at_s: float, hold_s: float) -> Verdict:
+    """The rule above at one moment; the evidence is the measurement nearest to (or furthest beyond) its limit."""
+    past = between(channel, -np.inf, at_s) if channel is not None else None
+    if channel is None or past is None or not len(past):
+        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: not in the capture", (Evidence(name, limits=limits),))
+    pace, newest = Pace.of(channel), past.take(slice(-1, None))
+    window = between(past, at_s - hold_s, at_s)
+    evidence = (_worst(window if len(window) else newest, limits),)
+    age_s = at_s - float(newest.time_s[0])
+    if age_s > pace.gap_s:
+        return Verdict(name, Outcome.CANNOT_TELL,
+                       f"{name}: the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", evidence)
+    earlier = past.take(past.time_s < at_s - hold_s).take(slice(-1, None))
+    return Verdict(name, *_judged(name, window, limits, _gap(window, earlier, limits, at_s - hold_s, pace)), evidence)
+
+
+def _judged(name: str, window: Channel, limits: Limits, gap: str | None) -> tuple[Outcome, str]:
+    measured = plausible_only(window)
+    outside = int((~inside(measured, limits)).sum())
+    if outside:
+        return Outcome.NO, f"{name}: {outside} of {len(window)} samples are not {limits.describe()}"
+    if len(measured) < len(window):
+        broken = float(window.value[implausible(window)][-1])
+        return Outcome.CANNOT_TELL, f"{name}: {broken:g} {window.unit} is no measurement but a broken circuit"
+    if gap is not None:
+        return Outcome.CANNOT_TELL, f"{name}: {gap}"
+    return Outcome.YES, f"{name}: {limits.describe()} held"
+
+
+def _gap(window: Channel, earlier: Channel, limits: Limits, from_s: float, pace: Pace) -> str | None:
+    """Why good samples do not cover the window, None when they do. earlier: the last sample before it, or none."""
+    gap_s = float(np.diff(window.time_s).max(initial=0.0))
+    if gap_s > pace.gap_s:
+        return f"a gap of {gap_s:.1f} s without samples"
+    first_s = float(window.time_s[0]) if len(window) else None
+    if len(earlier) and good(earlier, limits)[0] and (first_s is None or first_s - earlier.time_s[0] <= pace.gap_s):
+        return None
+    if first_s is None:
+        return "no samples in the window"
+    late_s = first_s - from_s
+    return None if late_s <= pace.start_s else f"no samples in the first {late_s:.1f} s of the window"
+
+
+def inside(channel: Channel, limits: Limits) -> NDArray[np.bool_]:
+    """True for each value inside the limits (verdict.Limits.holds, for a whole array)."""
+    ok = ~np.isnan(channel.value)
+    if limits.low is not None:
+        ok &= (channel.value > limits.low) if limits.low_open else (channel.value >= limits.low)
+    return ok & (channel.value <= limits.high) if limits.high is not None else ok
+
+
+def good(channel: Channel, limits: Limits) -> NDArray[np.bool_]:
+    """True for each sample that is a measurement and inside the limits."""
+    return inside(channel, limits) & ~implausible(channel)
+
+
+def _worst(channel: Channel, limits: Limits) -> Evidence:
+    """The sample with the smallest margin, with the span of all of them; implausible ones only if there is no other."""
+    measured = plausible_only(channel)
+    shown = measured if len(measured) else channel
+    margins = [limits.margin(float(value)) for value in shown.value]
+    value = float(shown.value[int(np.argmin(margins))])
+    return Evidence(channel.name, value, limits, float(channel.time_s[0]), float(channel.time_s[-1]), len(channel),
+                    int(channel.frame[0]), int(channel.frame[-1]))
+
+
+def spans(channel: Channel, limits: Limits, hold_s: float, end_s: float) -> Spans:
+    """Every moment up to end_s at which `held` says yes, as closed spans in time order.
+
+    A run of good samples without a long gap, beginning at a and followed by nothing good after b, gives yes from the
+    moment its window is covered until the last sample goes stale or the next bad one arrives.
+    """
+    if not len(channel):
+        return ()
+    ok, pace = good(channel, limits), Pace.of(channel)
+    breaks = np.flatnonzero(~ok[1:] | ~ok[:-1] | (np.diff(channel.time_s) > pace.gap_s)) + 1
+    runs = [run for run in np.split(np.arange(len(channel)), breaks) if ok[run[0]]]
+    found = [_run_span(channel, run, hold_s, end_s, pace) for run in runs]
+    return tuple((a, b) for a, b in found if b > a)
+
+
+def _run_span(channel: Channel, run: NDArray[np.int64], hold_s: float, end_s: float, pace: Pace) -> tuple[float, float]:
+    first, last = int(run[0]), int(run[-1])
+    previous_s = float(channel.time_s[first - 1]) if first else -np.inf
+    following_s = float(channel.time_s[last + 1]) if last + 1 < len(channel) else np.inf
+    covered_s = max(float(channel.time_s[first]) - pace.start_s, np.nextafter(previous_s, np.inf))
+    until_s = min(float(channel.time_s[last]) + pace.gap_s, np.nextafter(following_s, -np.inf), end_s)
+    return max(float(channel.time_s[first]), covered_s + hold_s), until_s
+
+
+def common(several: list[Spans]) -> Spans:
+    """The spans that lie in every one of several; of nothing at all, none."""
+    if not several:
+        return ()
+    shared = several[0]
+    for other in several[1:]:
+        shared = tuple((max(a, c), min(b, d)) for a, b in shared for c, d in other if min(b, d) > max(a, c))
+    return shared
+
+
+def union(several: list[Spans]) -> Spans:
+    """The moments that lie in any of several spans, joined where they touch."""
+    joined: list[tuple[float, float]] = []
+    for a, b in sorted(span for found in several for span in found):
+        if joined and a <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(b, joined[-1][1]))
+        else:
+            joined.append((a, b))
+    return tuple(joined)

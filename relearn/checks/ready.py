@@ -1,0 +1,159 @@
+"""Is the car ready for this relearn now? Each measured precondition held over the last seconds, on fresh data.
+
+`PRECONDITIONS` is the whole list of ways to check one; a procedure's TOML names one of them for each precondition.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from relearn.channels import FRESH_S, Channel
+from relearn.checks import pedal
+from relearn.checks.holding import Spans, common, held, spans, union
+from relearn.checks.view import View, lacks
+from relearn.procedures.loader import Precondition
+from relearn.procedures.sheets import Sheet
+from relearn.verdict import Evidence, Limits, Outcome, Verdict, combine
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """The verdict with a child for each measured precondition.
+
+    moved: preconditions the module itself says it cannot show, to be confirmed by eye (id, text).
+    spans: every stretch of the capture in which asking would have given yes (from_s, to_s).
+    """
+
+    verdict: Verdict
+    moved: tuple[tuple[str, str], ...]
+    spans: Spans
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One precondition as it is checked: where it looks, at which moment, over how long."""
+
+    view: View
+    precondition: Precondition
+    sheet: Sheet
+    at_s: float
+    hold_s: float
+
+
+Judged = tuple[Verdict, Spans]
+
+
+def ready(view: View, preconditions: Sequence[Precondition], sheet: Sheet, hold_s: float) -> Readiness:
+    """Judge every precondition at the end of the capture; all are judged even after a no.
+
+    Yes only when each one that the module can show is a yes; a module that can show none of them is a cannot tell.
+    """
+    moved = [one for one in preconditions if lacks(view, needs(one))]
+    judged = [PRECONDITIONS[one.check](Asked(view, one, sheet, view.end_s, hold_s))
+              for one in preconditions if one not in moved]
+    children = tuple(verdict for verdict, _ in judged)
+    outcome = combine(child.outcome for child in children)
+    verdict = Verdict("ready", outcome, _sentence(outcome, children, moved), children=children)
+    return Readiness(verdict, tuple((one.id, one.text) for one in moved), common([found for _, found in judged]))
+
+
+def needs(precondition: Precondition) -> tuple[str, ...]:
+    """The channels of which at least one must be shown for the precondition to be measured."""
+    return NEEDS.get(precondition.check, (precondition.channel,) if precondition.channel else ())
+
+
+def _sentence(outcome: Outcome, children: Sequence[Verdict], moved: Sequence[Precondition]) -> str:
+    why = "; ".join(child.reason for child in children if child.outcome is outcome)
+    if outcome is Outcome.YES:
+        why = "every measured precondition held"
+    if not children:
+        why = "the module shows none of the preconditions"
+    by_eye = ", ".join(one.text for one in moved)
+    return f"{why}; the module does not show, so confirm by eye: {by_eye}" if moved else why
+
+
+def _within(asked: Asked) -> Judged:
+    limits = asked.sheet.limits(asked.precondition.limits or "")
+    channel = asked.view.channels.get(asked.precondition.channel or "")
+    return _held(asked, channel, limits)
+
+
+def _held(asked: Asked, channel: Channel | None, limits: Limits | None) -> Judged:
+    name = asked.precondition.id
+    if limits is None:
+        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: no limit is known; give a vehicle sheet",
+                       (Evidence(name),)), ()
+    found = held(name, channel, limits, asked.at_s, asked.hold_s)
+    return found, spans(channel, limits, asked.hold_s, asked.at_s) if channel is not None else ()
+
+
+def _ignition_on(asked: Asked) -> Judged:
+    """The module answers: its newest sample of any kind is at most 5 s old, and no longer silence is in the window."""
+    every = [channel.time_s for channel in asked.view.channels.values()]
+    times_s = np.unique(np.concatenate(every)) if every else np.empty(0)
+    answers = Channel("answers", "s", asked.view.module, times_s, np.diff(times_s, prepend=times_s[:1]),
+                      np.zeros(len(times_s), np.int64)) if len(times_s) else None
+    name = asked.precondition.id
+    limits = Limits(None, FRESH_S, "s", "freshness rule: the longest silence between two answers")
+    found, when = _held(asked, answers, limits)
+    sure = found.outcome is Outcome.YES
+    return (found if sure else Verdict(name, Outcome.CANNOT_TELL, f"{name}: the module is not answering", found.evidence)), when
+
+
+def _pedal_released(asked: Asked) -> Judged:
+    """One pedal channel that shows it released is enough; one that shows it pressed is a no."""
+    channels = pedal.shown(asked.view)
+    if not channels:
+        return _held(asked, None, asked.sheet.limits("pedal.released_at_most_percent"))
+    return _most_telling([_held(asked, channel, pedal.released(channel, asked.sheet)) for channel in channels])
+
+
+def _most_telling(judged: Sequence[Judged]) -> Judged:
+    """Of several sources for one precondition: one no is a no, else one yes is enough; the spans follow the same rule."""
+    order = (Outcome.NO, Outcome.YES, Outcome.CANNOT_TELL)
+    verdict, _ = min(judged, key=lambda one: order.index(one[0].outcome))
+    found = [when for _, when in judged if when]
+    return verdict, common(found) if verdict.outcome is Outcome.NO else union(found)
+
+
+def _no_stored_codes(asked: Asked) -> Judged:
+    """The newest list of stored codes, or the newest stored-code count, is zero and fresh. Codes latch: one reading
+    stands for the window. A count above zero in either is a no."""
+    name, limits = asked.precondition.id, asked.sheet.limits("codes.stored")
+    if limits is None:
+        return _held(asked, None, None)
+    sources = [source for source in (_code_lists(asked.view), asked.view.channels.get("stored_code_count"))
+               if source is not None and len(source)]
+    if not sources:
+        return held(name, None, limits, asked.at_s, 0.0), ()
+    judged = [(held(name, source, limits, asked.at_s, asked.at_s - float(source.time_s[-1])),
+               spans(source, limits, 0.0, asked.at_s)) for source in sources]
+    verdict, when = _most_telling(judged)
+    return _naming_codes(verdict, asked.view), when
+
+
+def _code_lists(view: View) -> Channel | None:
+    lists = [reading for reading in view.codes if reading.kind == "stored"]
+    if not lists:
+        return None
+    return Channel("stored_codes", "", view.module, np.array([one.time_s for one in lists]),
+                   np.array([float(len(one.codes)) for one in lists]), np.array([one.frame for one in lists]))
+
+
+def _naming_codes(verdict: Verdict, view: View) -> Verdict:
+    names = [code for reading in view.codes if reading.kind == "stored" for code in reading.codes]
+    if verdict.outcome is not Outcome.NO or not names:
+        return verdict
+    return Verdict(verdict.id, verdict.outcome, f"{verdict.id}: stored {', '.join(dict.fromkeys(names))}", verdict.evidence)
+
+
+PRECONDITIONS: Mapping[str, Callable[[Asked], Judged]] = {
+    "within": _within,
+    "ignition-on": _ignition_on,
+    "pedal-released": _pedal_released,
+    "no-stored-codes": _no_stored_codes,
+}
+NEEDS: Mapping[str, tuple[str, ...]] = {"pedal-released": pedal.PEDALS, "ignition-on": (), "no-stored-codes": ()}

@@ -1,0 +1,39 @@
+"""What one module told, as the checks see it, and the small questions several checks ask of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from relearn.channels import Channel
+from relearn.j1979.records import Codes, Support
+from relearn.j1979.table import parameters
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """One module of one capture: its channels by name, what it says it supports, its codes, and when the capture ends.
+
+    codes: every reading of every kind, in time order. end_s: seconds from capture start.
+    """
+
+    module: str
+    channels: Mapping[str, Channel]
+    end_s: float
+    support: Support | None = None
+    codes: tuple[Codes, ...] = ()
+
+
+@cache
+def parameter_of() -> Mapping[str, int]:
+    """The mode 01 parameter that carries each channel."""
+    return {signal.name: row.pid for row in parameters().values() for signal in row.signals}
+
+
+def lacks(view: View, names: Sequence[str]) -> bool:
+    """True when the module itself says (support masks) that it has none of these channels, and indeed sent none."""
+    if view.support is None or any(name in view.channels for name in names):
+        return False
+    identifiers = [parameter_of().get(name) for name in names]
+    return all(pid is not None and view.support.says(pid) is False for pid in identifiers)

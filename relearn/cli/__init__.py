@@ -1,0 +1,62 @@
+"""The command line: parse, call, print. One file for each command; each is imported only when it is used."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Mapping
+
+import click
+
+from relearn import __version__
+
+COMMANDS: Mapping[str, str] = {
+    "plan": "which relearns a job needs, in order, with what to have ready",
+    "show": "what a capture holds",
+    "ready": "is the car ready for a relearn at the end of a capture",
+    "settle": "did the idle settle",
+    "supply": "was the supply held while programming",
+    "identity": "same car, new calibration, the ordered one",
+    "air": "does the engine breathe as it meters",
+    "report": "a whole job as one page for the workshop, and as JSON",
+    "sheet": "check a vehicle sheet",
+}
+
+
+class _Commands(click.Group):
+    """Lists commands from COMMANDS and imports one only to run it, so that --help starts at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command = getattr(importlib.import_module(f"relearn.cli.{cmd_name}"), cmd_name)
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, prog_name="relearn")
+def group() -> None:
+    """Judge engine relearns from recorded standard OBD-II data.
+
+    What must be relearned, in what order? Is the car ready now? Did the idle settle? Every judging command exits with
+    0 yes, 1 no, 3 cannot tell, and 2 for bad usage or a file that cannot be used. relearn only reads; it never changes
+    anything in a car. Mind the cautions that plan and report show, and the vehicle's service information.
+    """
+
+
+def main() -> None:
+    """The console script: every RelearnError becomes its sentence on stderr and exit code 2."""
+    from relearn.errors import RelearnError
+
+    try:
+        group()
+    except RelearnError as wrong:
+        print(f"relearn: {wrong}", file=sys.stderr)
+        sys.exit(2)

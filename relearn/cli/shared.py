@@ -1,0 +1,77 @@
+"""What the commands share: options, reading, printing, and the one map from verdict to exit code."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from relearn.findings.base import Document
+    from relearn.procedures.sheets import Sheet
+    from relearn.recording import Recording
+
+EXIT = {"yes": 0, "no": 1, "cannot tell": 3}
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+FILE = click.Path(path_type=Path)
+
+
+def file_argument(name: str) -> Callable[[Command], Command]:
+    """A capture named on the command line; whether it exists is said by the reader, in its own sentence."""
+    return click.argument(name, type=FILE)
+
+
+def json_option(command: Command) -> Command:
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")(command)
+
+
+def sheet_option(command: Command) -> Command:
+    return click.option("--sheet", metavar="SHEET", help="Vehicle sheet: a TOML file, or a packaged one by name "
+                        "(demo-car).")(command)
+
+
+def module_option(command: Command) -> Command:
+    return click.option("--module", metavar="ID", help="Judge this module (its answer identifier, such as 7E8) instead "
+                        "of the one that answers engine speed.")(command)
+
+
+def database_options(command: Command) -> Command:
+    """--dbc and --map, for broadcast signals and tables."""
+    command = click.option("--map", "mapping", type=FILE, help="TOML map of signal or column names to channels.")(command)
+    return click.option("--dbc", "database", type=FILE, help="Signal database: broadcast frames become channels.")(command)
+
+
+def recording(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:
+    """The file, read all the way up to values."""
+    from relearn.recording import read
+
+    return read(path, database, mapping)
+
+
+def chosen_sheet(name: str | None) -> Sheet:
+    """The sheet asked for, laid over the generic one; the generic one alone when none was."""
+    from relearn.procedures.sheets import generic, load_sheet, sheet_path
+
+    return generic() if name is None else load_sheet(sheet_path(name))
+
+
+def tell(document: Document, as_json: bool) -> None:
+    """Print the document, then end with the exit code of its verdict (0 for one that judges nothing)."""
+    show_document(document, as_json)
+    sys.exit(EXIT[getattr(document, "verdict", "yes")])
+
+
+def show_document(document: Document, as_json: bool) -> None:
+    """JSON on stdout and nothing else, or the page for the terminal."""
+    from relearn.findings import to_json
+
+    if as_json:
+        click.echo(to_json(document), nl=False)
+        return
+    from relearn.report.text import print_document
+
+    print_document(document)

@@ -1,0 +1,186 @@
+"""A tester on the bus: a survey of who answers and who they are, then polling, then identity and codes once more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from random import Random
+
+from relearn.practice.drive import Moment, moments
+from relearn.practice.engine import Engine
+from relearn.practice.modules import INFOTYPES, MASK_BASES, Answerer, answer, answerers
+from relearn.practice.readings import readings
+from relearn.practice.scenario import Ask, Scenario, polls
+from relearn.practice.transport import Sent, answer_of, flow_control, frames, functional, request_to
+
+S = 1_000_000  # microseconds in a second
+SILENCE_US = 50_000  # how long a tester waits for an answer (P2 of ISO 15765-4)
+CUT_SHORT_US = 1_000_000  # how long it waits for a consecutive frame (N_Cr of ISO 15765-2)
+CODES = (b"\x03", b"\x07", b"\x0a")
+FROZEN = (0x02, 0x04, 0x05, 0x0C, 0x0D)
+
+
+class Car:
+    """The modules of one scenario on one engine; time only goes forward."""
+
+    def __init__(self, engine: Engine, scenario: Scenario) -> None:
+        self._engine, self._scenario = engine, scenario
+        self._moments = moments(engine, scenario)
+        self._now = next(self._moments)
+        self._sensors = Random(f"{scenario.seed} sensors")
+        self.answerers = answerers(scenario)
+
+    def at(self, time_us: int) -> Moment:
+        """The car's newest moment at or before this time."""
+        while self._now.time_us + 10_000 <= time_us:
+            self._now = next(self._moments)
+        return self._now
+
+    def says(self, request: bytes, time_us: int) -> list[tuple[Answerer, tuple[bytes, ...]]]:
+        """What each module sends for a request; nothing from any with the ignition off."""
+        moment = self.at(time_us)
+        if not moment.inputs.ignition:
+            return []
+        values = readings(self._engine, moment, self._sensors)
+        said = [(who, answer(who, request, values)) for who in self.answerers]
+        return [(who, payloads) for who, payloads in said if payloads]
+
+
+@dataclass(frozen=True)
+class Due:
+    """A request to come: when next, how often, and until when."""
+
+    time_us: int
+    order: int
+    request: bytes
+    every_us: int
+    until_us: int
+
+
+def record(engine: Engine, scenario: Scenario) -> list[Sent]:
+    """All frames of a capture in time order, the same on every run."""
+    tester = Tester(Car(engine, scenario), scenario)
+    end_us = round(scenario.duration_s * S)
+    now_us = tester.ask_all(survey(scenario), 0)
+    last = [*identity(scenario), *codes(scenario)]
+    now_us = tester.poll(_due(scenario, now_us), now_us, end_us - 40_000 * len(last) * len(scenario.modules))
+    tester.ask_all(last, now_us)
+    return sorted(tester.sent)
+
+
+class Tester:
+    """Sends requests one after another and notes every frame on the bus."""
+
+    def __init__(self, car: Car, scenario: Scenario) -> None:
+        self._car, self._scenario = car, scenario
+        self._rng = Random(f"{scenario.seed} tester")
+        self.sent: list[Sent] = []
+
+    def ask_all(self, requests: Iterable[bytes], now_us: int) -> int:
+        """Ask each in turn; the time after the last answer."""
+        for request in requests:
+            now_us = self.ask(request, now_us)
+        return now_us
+
+    def poll(self, due: list[Due], now_us: int, end_us: int) -> int:
+        """Ask whatever is due, the longest overdue first, until `end_us`."""
+        while due:
+            turn = min(due, key=lambda one: (one.time_us, one.order))
+            now_us = max(now_us, turn.time_us)
+            if now_us >= end_us:
+                break
+            due.remove(turn)
+            if now_us < turn.until_us:
+                due.append(replace(turn, time_us=max(turn.time_us + turn.every_us, now_us)))
+                now_us = self.ask(turn.request, now_us)
+        return now_us
+
+    def ask(self, request: bytes, now_us: int) -> int:
+        """Send a request and take down the answers; the time at which the next request can go out."""
+        scenario = self._scenario
+        self._note(now_us, functional(scenario.extended), frames(request, scenario.padding)[0])
+        said = self._car.says(request, now_us)
+        if not said:
+            return now_us + SILENCE_US
+        ends = [self._answers(who, request, payloads, now_us) for who, payloads in said]
+        return max(ends) + self._rng.randint(400, 2500)
+
+    def _answers(self, who: Answerer, request: bytes, payloads: tuple[bytes, ...], now_us: int) -> int:
+        for place, payload in enumerate(payloads):
+            now_us += self._latency_us() if place == 0 else self._rng.randint(60_000, 180_000)
+            now_us = self._answer(who, request, payload, now_us)
+        return now_us
+
+    def _answer(self, who: Answerer, request: bytes, payload: bytes, now_us: int) -> int:
+        """One payload on the bus, with the tester's flow control behind a first frame."""
+        scenario, module = self._scenario, who.module
+        first, *rest = frames(payload, scenario.padding)
+        self._note(now_us, answer_of(module, scenario.extended), first)
+        if not rest:
+            return now_us
+        now_us += self._rng.randint(250, 900)
+        self._note(now_us, request_to(module, scenario.extended), flow_control(scenario.padding))
+        lost = self._lost(request)
+        for number, part in enumerate(rest, start=1):
+            now_us += self._rng.randint(280, 1300)
+            if number not in lost:
+                self._note(now_us, answer_of(module, scenario.extended), part)
+        return now_us + CUT_SHORT_US if lost else now_us
+
+    def _lost(self, request: bytes) -> set[int]:
+        return {lost.consecutive for lost in self._scenario.lost
+                if request[0] == lost.service and request[-1] == lost.identifier}
+
+    def _latency_us(self) -> int:
+        """2 to 20 ms, mostly short."""
+        chance = self._rng.random()
+        return 2000 + int(18_000 * chance * chance * chance)
+
+    def _note(self, time_us: int, identifier: int, data: bytes) -> None:
+        self.sent.append(Sent(time_us, identifier, self._scenario.extended, data))
+
+
+def survey(scenario: Scenario) -> Iterator[bytes]:
+    """First of all: what is supported, who it is, which codes there are."""
+    yield from (parameter_request(scenario, (base,)) for base in MASK_BASES)
+    yield from identity(scenario)
+    yield from codes(scenario)
+    if any(stored.stored for stored in scenario.codes.values()):
+        yield from (bytes((0x02, pid, 0x00)) for pid in FROZEN)
+
+
+def identity(scenario: Scenario) -> Iterator[bytes]:
+    """VIN, calibration identifications, verification numbers and names."""
+    if scenario.dialect == "j1979-2":
+        yield from (bytes((0x22, 0xF8, infotype)) for infotype in INFOTYPES)
+    else:
+        yield from (bytes((0x09, infotype)) for infotype in (0x00, *INFOTYPES))
+
+
+def codes(scenario: Scenario) -> Iterable[bytes]:
+    """Stored, pending and permanent codes; SAE J1979-2 has another service for them, which nobody asks here."""
+    return () if scenario.dialect == "j1979-2" else CODES
+
+
+def parameter_request(scenario: Scenario, pids: Iterable[int]) -> bytes:
+    """A request for current data in the scenario's dialect."""
+    if scenario.dialect == "j1979-2":
+        return b"\x22" + b"".join(bytes((0xF4, pid)) for pid in pids)
+    return b"\x01" + bytes(pids)
+
+
+def _due(scenario: Scenario, now_us: int) -> list[Due]:
+    stops = {int(pid, 16): seconds for pid, seconds in scenario.stop_polling_s.items()}
+    asked = [_wanted(scenario, ask) for ask in polls()[scenario.poll]]
+    return [Due(now_us + 1000 * order, order, parameter_request(scenario, ask.ask), round(ask.every_s * S),
+                _until_us(ask, stops, scenario.duration_s)) for order, ask in enumerate(asked) if ask.ask]
+
+
+def _wanted(scenario: Scenario, ask: Ask) -> Ask:
+    """Without what is never polled, and what the masks say nobody has."""
+    left_out = {*scenario.never_poll, *scenario.lacks}
+    return ask.model_copy(update={"ask": tuple(pid for pid in ask.ask if pid not in left_out)})
+
+
+def _until_us(ask: Ask, stops: Mapping[int, float], duration_s: float) -> int:
+    return round(min([stops[pid] for pid in ask.ask if pid in stops], default=duration_s) * S)

@@ -1,0 +1,56 @@
+"""Scenarios become files: candump logs, meter tables, broadcast logs. The same bytes on every run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+
+from relearn.practice import scenario as scenarios
+from relearn.practice.engine import Engine, load
+from relearn.practice.meter import table
+from relearn.practice.polling import record
+from relearn.practice.scenario import Scenario
+from relearn.practice.transport import Sent
+
+INTERFACE = "can0"
+
+
+def candump(engine: Engine, scenario: Scenario) -> Iterator[str]:
+    """Lines of a `candump -l` log of questions and answers."""
+    return log(scenario, record(engine, scenario))
+
+
+def log(scenario: Scenario, sent: Iterable[Sent]) -> Iterator[str]:
+    """Frames as lines: wall clock with microseconds, interface, identifier and data in hex."""
+    start_us = scenario.start_us()
+    for frame in sent:
+        seconds, micros = divmod(start_us + frame.time_us, 1_000_000)
+        identifier = f"{frame.identifier:08X}" if frame.extended else f"{frame.identifier:03X}"
+        yield f"({seconds}.{micros:06d}) {INTERFACE} {identifier}#{frame.data.hex().upper()}"
+
+
+KINDS: Mapping[str, Callable[[Engine, Scenario], Iterator[str]]] = {"candump": candump, "meter": table}
+
+
+def content(scenario: Scenario) -> bytes:
+    """The bytes of one capture."""
+    lines = KINDS[scenario.kind](load(scenario.engine), scenario)
+    return "".join(f"{line}\n" for line in lines).encode("ascii")
+
+
+def write(folder: Path, scenario: Scenario) -> Path:
+    """Write one capture."""
+    path = folder / scenario.file
+    path.write_bytes(content(scenario))
+    return path
+
+
+def differs(folder: Path, scenario: Scenario) -> bool:
+    """Whether the file is missing or holds anything but what a fresh run writes."""
+    path = folder / scenario.file
+    return not path.is_file() or path.read_bytes() != content(scenario)
+
+
+def every() -> Iterator[Scenario]:
+    """All packaged scenarios."""
+    return (scenarios.scenario(name) for name in scenarios.names())

@@ -1,0 +1,146 @@
+"""Do the procedure files fit together? Names that lead nowhere, numbers beyond sense, places nobody fills."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from relearn.j1979.table import signals
+from relearn.procedures.facts import fact_rows, number_problem, step_number_rows
+from relearn.procedures.models import Catalogue, Expectation, Item, Precondition, Procedure, Step
+from relearn.procedures.wording import places
+
+RELEARNS = "relearns"
+"""The place in a have_ready text that the plan fills with the titles of its relearns."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that does not hold together: the file inside the data folder, the key, and what is wrong."""
+
+    file: str
+    key: str
+    what: str
+
+
+def first_problem(catalogue: Catalogue, checks: Sequence[str]) -> Problem | None:
+    """The first problem in a fixed order, or None. checks: the names a precondition may be judged by."""
+    return next(_problems(catalogue, checks), None)
+
+
+def _problems(catalogue: Catalogue, checks: Sequence[str]) -> Iterator[Problem]:
+    for key, what in _programming(catalogue):
+        yield Problem("programming.toml", key, what)
+    for procedure in catalogue.procedures.values():
+        for key, what in _procedure(procedure, catalogue, checks):
+            yield Problem(f"relearns/{procedure.id}.toml", key, what)
+
+
+Found = Iterator[tuple[str, str]]
+
+
+def _programming(catalogue: Catalogue) -> Found:
+    for name in type(catalogue.programming).model_fields:
+        rows = getattr(catalogue.programming, name)
+        yield from _twice(name, [row.id for row in rows])
+        for row in rows:
+            own = (RELEARNS,) if name == "have_ready" else ()
+            yield from _step(name, row) if isinstance(row, Step) else _item(name, row, catalogue, own)
+
+
+def _procedure(procedure: Procedure, catalogue: Catalogue, checks: Sequence[str]) -> Found:
+    events, earlier = [row.event for row in procedure.needed_after], [row.id for row in procedure.comes_after]
+    yield from _unknown("needed_after", events, catalogue.events, "event")
+    yield from _unknown("comes_after", earlier, catalogue.procedures, "relearn")
+    yield from _unknown("cautions", procedure.cautions, catalogue.cautions, "caution")
+    yield from _twice("needed_after", events)
+    yield from _twice("comes_after", earlier)
+    yield from _twice("cautions", procedure.cautions)
+    for key, rows in _lists(procedure):
+        yield from _twice(key, [row.id for row in rows])
+    for row in procedure.preconditions:
+        yield from _precondition(row, checks)
+    for item in procedure.by_eye:
+        yield from _item("by_eye", item, catalogue)
+    for step in procedure.steps:
+        yield from _step("step", step)
+    for expected in procedure.afterwards:
+        yield from _expectation(expected)
+
+
+def _lists(procedure: Procedure) -> list[tuple[str, Sequence[Precondition | Item | Step | Expectation]]]:
+    return [("precondition", procedure.preconditions), ("by_eye", procedure.by_eye),
+            ("step", procedure.steps), ("afterwards", procedure.afterwards)]
+
+
+def _item(key: str, item: Item, catalogue: Catalogue, own: Sequence[str] = ()) -> Found:
+    yield from _unknown(f"{key}.{item.id}.events", item.events, catalogue.events, "event")
+    yield from _places(f"{key}.{item.id}.text", item.text, own)
+
+
+def _precondition(row: Precondition, checks: Sequence[str]) -> Found:
+    key = f"precondition.{row.id}"
+    yield from _unknown(f"{key}.check", [row.check], checks, "check")
+    if row.check == "within" and (row.channel is None or row.limits is None):
+        yield key, "the check 'within' needs a channel and limits"
+    if row.channel is not None:
+        yield from _unknown(f"{key}.channel", [row.channel], signals(), "channel")
+    if row.limits is not None:
+        yield from _limits(f"{key}.limits", row.limits)
+        yield from _same_unit(key, row.channel, row.limits)
+    yield from _places(f"{key}.text", row.text)
+
+
+def _step(key: str, step: Step) -> Found:
+    key = f"{key}.{step.id}"
+    yield from _unknown(f"{key}.numbers", step.numbers, step_number_rows(), "kind of number")
+    for name, value in step.numbers.items():
+        if (row := step_number_rows().get(name)) and (wrong := number_problem(row, value)):
+            yield f"{key}.numbers.{name}", wrong
+        if name not in places(step.text):
+            yield f"{key}.text", f"does not say its number '{name}'"
+    yield from _places(f"{key}.text", step.text, tuple(step.numbers))
+
+
+def _expectation(row: Expectation) -> Found:
+    key = f"afterwards.{row.id}"
+    if row.limits is not None and row.around is not None:
+        yield key, "has limits and around: one of them is enough"
+    if row.limits is not None:
+        yield from _limits(key, row.limits)
+    for fact in row.around or ():
+        yield from _limits(key, fact)
+        if (found := fact_rows().get(fact)) and found.kind != "number":
+            yield key, f"the fact '{fact}' is no single number"
+    yield from _places(f"{key}.text", row.text)
+
+
+def _limits(key: str, fact: str) -> Found:
+    yield from _unknown(key, [fact], fact_rows(), "fact")
+    if (row := fact_rows().get(fact)) and row.kind == "text":
+        yield key, f"the fact '{fact}' is a text and no limit"
+
+
+def _same_unit(key: str, channel: str | None, fact: str) -> Found:
+    signal, row = signals().get(channel or ""), fact_rows().get(fact)
+    if signal and row and signal.unit != row.unit:
+        yield key, f"'{channel}' is in '{signal.unit}', but its limits are in '{row.unit}'"
+
+
+def _places(key: str, text: str, own: Sequence[str] = ()) -> Found:
+    for place in places(text):
+        if place not in own:
+            yield from _limits(key, place)
+
+
+def _unknown(key: str, given: Iterable[str], known: Iterable[str], what: str) -> Found:
+    names = set(known)
+    for name in given:
+        if name not in names:
+            yield key, f"there is no {what} called '{name}'"
+
+
+def _twice(key: str, names: Sequence[str]) -> Found:
+    for name in dict.fromkeys(names):
+        if list(names).count(name) > 1:
+            yield key, f"'{name}' stands twice"

@@ -1,0 +1,109 @@
+"""One file read once, all the way up to decoded values: what every question is asked of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pandas as pd
+
+from relearn.capture import load, sha256
+from relearn.capture.frames import Capture, Frames
+from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
+from relearn.errors import CaptureError
+from relearn.faults import Fault
+from relearn.isotp import reassemble
+from relearn.j1979 import columns, dbc
+from relearn.j1979.answers import read as read_answers
+from relearn.j1979.records import Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
+from relearn.j1979.series import Series
+from relearn.samples import tidy
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """Everything a capture holds.
+
+    samples: the tidy table (samples.COLUMNS). start_unix_s: wall clock of time zero, None where the file has none.
+    modules: every module that answered, lowest identifier first; 'broadcast' and 'table' stand for the other sources.
+    faults: trouble in the file, the transport and the answers; notes: plain sentences about how it was read.
+    """
+
+    path: Path
+    sha256: str
+    start_unix_s: float | None
+    duration_s: float
+    samples: pd.DataFrame
+    modules: tuple[str, ...]
+    total_frames: int = 0
+    support: Mapping[str, Support] = field(default_factory=dict)
+    identity: tuple[Identity, ...] = ()
+    codes: tuple[Codes, ...] = ()
+    refusals: tuple[Refusal, ...] = ()
+    freeze_frames: tuple[FreezeFrame, ...] = ()
+    raw: tuple[RawParameter, ...] = ()
+    pending_count: int = 0
+    faults: tuple[Fault, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def read(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:
+    """Read a capture or a table of values; with `database` (DBC) its broadcast signals become channels too.
+
+    `mapping` is the user's TOML map of signal or column names to channels.
+    Raises CaptureError where the file holds nothing that can be used, SheetError for a bad map or database.
+    """
+    if database is not None:
+        return _from_database(path, dbc.database(database), mapping)
+    capture = load(path, KEEP_DIAGNOSTIC)
+    if capture.table is not None:
+        series, faults, notes = columns.read(capture.table, mapping, path)
+        return _recording(capture, series, ("table",), faults, notes)
+    if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
+        raise _no_answers(capture)
+    return _from_frames(capture, capture.frames, ())
+
+
+def _from_database(path: Path, database: dbc.Database, mapping: Path | None) -> Recording:
+    capture = load(path, dbc.keep_for(database))
+    if capture.frames is None:
+        raise CaptureError("this is a table of values, which a signal database cannot decode", path=path,
+                           todo="leave --dbc out")
+    series = dbc.read(capture.frames, database, mapping)
+    if not series:
+        raise CaptureError("none of its frames is described by the signal database", path=path,
+                           todo="give the database of this car with --dbc")
+    return _from_frames(capture, capture.frames, series)
+
+
+def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]) -> Recording:
+    """Answers and broadcast side by side; the broadcast counts as one more module."""
+    messages = reassemble(frames)
+    answers = read_answers(messages)
+    modules = (*answers.modules, *(["broadcast"] if broadcast else []))
+    return Recording(
+        path=capture.path, sha256=sha256(capture.path), start_unix_s=capture.start_unix_s,
+        duration_s=capture.duration_s, samples=tidy((*answers.series, *broadcast)), modules=modules,
+        total_frames=capture.total_frames, support=answers.support, identity=answers.identity, codes=answers.codes,
+        refusals=answers.refusals, freeze_frames=answers.freeze_frames, raw=answers.raw,
+        pending_count=answers.pending_count, faults=(*capture.faults, *messages.faults, *answers.faults),
+        notes=capture.notes)
+
+
+def _recording(capture: Capture, series: tuple[Series, ...], modules: tuple[str, ...],
+               faults: tuple[Fault, ...], notes: tuple[str, ...]) -> Recording:
+    return Recording(
+        path=capture.path, sha256=sha256(capture.path), start_unix_s=capture.start_unix_s,
+        duration_s=capture.duration_s, samples=tidy(series), modules=modules,
+        faults=(*capture.faults, *faults), notes=(*capture.notes, *notes))
+
+
+def _no_answers(capture: Capture) -> CaptureError:
+    """Why nothing can be read: no frames, only a tester's questions, or no diagnostics at all."""
+    frames = capture.frames
+    if frames is not None and is_request(frames.identifier, frames.extended).any():
+        return CaptureError(f"it holds only requests ({len(frames)} frames) and no answer of any module",
+                            path=capture.path, todo="record both directions, with the ignition on")
+    return CaptureError(f"none of its {capture.total_frames} frames is diagnostic (7DF, 7E0 to 7EF, 18DAxxxx)",
+                        path=capture.path, todo="record while a tester asks, or give --dbc to read broadcast frames")

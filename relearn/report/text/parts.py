@@ -1,0 +1,112 @@
+"""The pieces that all text pages are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich import box
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from relearn.findings.base import FaultDoc, Judgement, Source, TextLine
+from relearn.report.words import SIGNS, plain, span, window
+from relearn.report.words import number as shown
+
+STYLES = {"yes": "bold", "no": "bold reverse", "cannot tell": "bold italic"}
+MOST_FAULTS = 12
+
+
+def headline(question: str, verdict: str, reasons: Sequence[str]) -> Iterable[Text]:
+    """The verdict in capitals, the question, then one line for each reason."""
+    yield Text.assemble((SIGNS[verdict], STYLES[verdict]), f"  {plain(question)}")
+    for reason in reasons:
+        yield from line(reason)
+
+
+def line(text: str, indent: int = 2) -> Iterable[Text]:
+    """One wrapped, indented line."""
+    yield Text(" " * indent + plain(text)) if len(text) + indent <= 78 else _wrapped(text, indent)
+
+
+def _wrapped(text: str, indent: int) -> Text:
+    import textwrap
+
+    return Text(textwrap.fill(plain(text), 78, initial_indent=" " * indent, subsequent_indent=" " * indent))
+
+
+def heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold")
+
+
+def table(*columns: str, numbers: Sequence[int] = ()) -> Table:
+    """A plain table; columns in `numbers` are right-aligned."""
+    made = Table(box=box.SIMPLE, padding=(0, 1, 0, 0), show_edge=False, pad_edge=False)
+    for place, name in enumerate(columns):
+        made.add_column(name, justify="right" if place in numbers else "left", overflow="fold")
+    return made
+
+
+def row(made: Table, *cells: str) -> None:
+    """A row of plain text: nothing in it is taken for markup."""
+    made.add_row(*(Text(plain(cell)) for cell in cells))
+
+
+def indented(made: Table) -> Padding:
+    return Padding(made, (0, 0, 0, 2))
+
+
+def origin(source: Source, sheet: str = "") -> Iterable[Text]:
+    """Which file and module, from when, judged by which sheet."""
+    module = f", module {source.module}" if source.module else ""
+    when = f", recorded {source.start}" if source.start else ", no wall-clock time"
+    yield from line(f"from {source.file}{module}, {source.duration_s:.1f} s{when}")
+    if sheet:
+        yield from line(f"limits: {sheet}")
+
+
+def parts_of(parts: Sequence[Judgement]) -> Iterable[Text | Padding]:
+    """Each part with its evidence."""
+    made = table("part", "verdict", "value", "asked", "span", numbers=(2,))
+    for part in parts:
+        first = part.evidence[0] if part.evidence else None
+        row(made, part.id.replace("_", " "), part.verdict, shown(first.value, first.unit) if first else "–",
+            window(first.limits, first.unit, first.low_open) if first else "–",
+            span(first.first_s, first.last_s) if first else "–")
+    yield indented(made)
+
+
+def standings(evidence: Iterable[tuple[str, str]]) -> Iterable[Text]:
+    """Where each limit comes from, once for each origin."""
+    by_origin: dict[str, list[str]] = {}
+    for name, standing in evidence:
+        if standing:
+            by_origin.setdefault(standing, []).append(name.replace("_", " "))
+    if by_origin:
+        yield heading("Where the limits come from")
+    for standing, names in by_origin.items():
+        yield from line(f"{', '.join(dict.fromkeys(names))}: {standing}")
+
+
+def troubles(faults: Sequence[FaultDoc], notes: Sequence[str]) -> Iterable[Text]:
+    """What was wrong in the capture, and how it was read."""
+    if faults:
+        yield heading("Faults in the capture")
+    for fault in faults[:MOST_FAULTS]:
+        many = f" ({fault.count} times)" if fault.count > 1 else ""
+        yield from line(f"{fault.text}{many}")
+    if len(faults) > MOST_FAULTS:
+        yield from line(f"and {len(faults) - MOST_FAULTS} more; --json lists all")
+    if notes:
+        yield heading("Notes")
+    for note in notes:
+        yield from line(note)
+
+
+def bullets(title: str, lines: Sequence[TextLine], with_standing: bool = False) -> Iterable[Text]:
+    """A titled list; nothing when it is empty."""
+    if lines:
+        yield heading(title)
+    for one in lines:
+        said = f" [{one.standing}]" if with_standing and one.standing else ""
+        yield from line(f"- {one.text}{said}")

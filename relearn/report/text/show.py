@@ -1,0 +1,77 @@
+"""What a capture holds, for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich.console import RenderableType
+
+from relearn.findings.show import ChannelRow, CodeRow, ModuleRow, ShowFindings
+from relearn.report.text.parts import heading, indented, line, row, table, troubles
+from relearn.report.words import number
+
+
+def show(document: ShowFindings) -> Iterable[RenderableType]:
+    """Identity first, then codes and monitors, channels, and everything odd."""
+    when = document.start or "no wall-clock time"
+    yield from line(f"{document.source.file}: {document.duration_s:.1f} s from {when}, {document.frames} frames", 0)
+    yield from line(f"SHA-256 {document.source.sha256}")
+    yield from line(f"VIN {document.vin or 'not read'}{f' ({document.vin_check})' if document.vin_check else ''}")
+    for module in document.modules:
+        yield from _module(module)
+    yield from _state(document)
+    yield heading("Channels")
+    yield from _channels(document.channels)
+    yield from _odd(document)
+    yield from troubles(document.faults, document.notes)
+
+
+def _module(module: ModuleRow) -> Iterable[RenderableType]:
+    named = f" {module.name}" if module.name else ""
+    calibrations = ", ".join(module.calibrations) or "not read"
+    sums = ", ".join(module.verification_numbers) or "not read"
+    yield from line(f"module {module.module}{named}: calibration {calibrations}, verification {sums}")
+
+
+def _state(document: ShowFindings) -> Iterable[RenderableType]:
+    for title, rows in (("stored", document.codes.stored), ("pending", document.codes.pending),
+                        ("permanent", document.codes.permanent)):
+        yield from line(f"{title} codes: {_codes(rows)}")
+    lamp = {None: "not read", True: "on", False: "off"}[document.lamp]
+    yield from line(f"malfunction lamp: {lamp}")
+    states: dict[str, list[str]] = {}
+    for monitor, state in document.monitors.items():
+        states.setdefault(state, []).append(monitor.replace("_", " "))
+    for state, monitors in states.items():
+        yield from line(f"monitors {state}: {', '.join(monitors)}")
+
+
+def _codes(rows: Sequence[CodeRow] | None) -> str:
+    if rows is None:
+        return "not read"
+    return ", ".join(f"{one.code} ({one.module})" for one in rows) or "none"
+
+
+def _channels(rows: Sequence[ChannelRow]) -> Iterable[RenderableType]:
+    made = table("module", "channel", "unit", "n", "first", "last", "min", "max", "gap s", numbers=(3, 4, 5, 6, 7, 8))
+    for one in rows:
+        row(made, one.module, one.channel, one.unit, str(one.samples), one.first_state or number(one.first),
+            one.last_state or number(one.last), number(one.min), number(one.max), number(one.longest_gap_s))
+    yield indented(made)
+
+
+def _odd(document: ShowFindings) -> Iterable[RenderableType]:
+    if document.unknown:
+        yield heading("Bytes nothing explains")
+    for raw in document.unknown:
+        yield from line(f"{raw.module} service {raw.service} {raw.identifier}: {raw.count} times, "
+                        f"first {raw.first or '(empty)'}, last {raw.last or '(empty)'}")
+    if document.refused or document.response_pending:
+        yield heading("Refused or put off")
+    for one in document.refused:
+        yield from line(f"{one.module} refused service {one.service} {one.count} times: {one.meaning} ({one.code})")
+    if document.response_pending:
+        yield from line(f"asked for patience (response pending) {document.response_pending} times")
+    for frame in document.freeze_frames:
+        values = ", ".join(f"{name} {number(value)}" for name, value in frame.values.items())
+        yield from line(f"freeze frame {frame.frame_number} of {frame.module} ({frame.code or 'code not read'}): {values}")

@@ -1,0 +1,42 @@
+"""How values, limits and spans are worded, wherever they are shown."""
+
+from __future__ import annotations
+
+from relearn.verdict import Limits
+
+SIGNS = {"yes": "YES", "no": "NO", "cannot tell": "CANNOT TELL"}
+
+
+def plain(text: str) -> str:
+    """Text from a car or a file made safe to print: what does not print is shown as an escape."""
+    return "".join(letter if letter.isprintable() else f"\\x{ord(letter):02x}" for letter in text)
+
+
+def number(value: float | str | None, unit: str = "") -> str:
+    """'12.31 V', '–' for nothing; four significant digits at most, integers whole."""
+    if value is None:
+        return "–"
+    if isinstance(value, str):
+        return plain(value)
+    shown = f"{value:.0f}" if abs(value) >= 1000 or value == int(value) else f"{value:.4g}"
+    return f"{shown} {unit}".strip()
+
+
+def window(limits: tuple[float | None, float | None], unit: str, low_open: bool = False) -> str:
+    """The limits in words, '–' for none."""
+    return "–" if limits == (None, None) else Limits(*limits, unit, "", low_open).describe()
+
+
+def margin(value: float | None, unit: str) -> str:
+    """Signed distance to the nearest limit: '+0.4 V'."""
+    return "–" if value is None else f"{value:+.3g} {unit}".strip()
+
+
+def span(first_s: float | None, last_s: float | None) -> str:
+    """'12.0 to 22.0 s'."""
+    return "–" if first_s is None or last_s is None else f"{first_s:.1f} to {last_s:.1f} s"
+
+
+def words(name: str) -> str:
+    """A channel or identifier as words."""
+    return plain(name).replace("_", " ").replace("-", " ")

@@ -61,7 +61,7 @@ def starts(engine_speed: Channel, running: Limits) -> NDArray[np.float64]:
 def episodes(engine_speed: Channel, running: Limits, vehicle_speed: Channel | None, stopped: Limits,
              pedal: Channel | None, released: Limits | None) -> tuple[Episode, ...]:
     """Every idle episode in time order. An unknown pedal or vehicle speed ends no episode; whoever judges must say so."""
-    times_s = _all_times(engine_speed, vehicle_speed, pedal)
+    times_s = np.union1d(_all_times(engine_speed, vehicle_speed, pedal), _inside_gaps(engine_speed))
     broken = _broken_by(times_s, engine_speed, running, vehicle_speed, stopped, pedal, released)
     idle = ~np.logical_or.reduce(list(broken.values()))
     sources = {"running": engine_speed, "data": engine_speed, "vehicle": vehicle_speed, "pedal": pedal}
@@ -71,6 +71,12 @@ def episodes(engine_speed: Channel, running: Limits, vehicle_speed: Channel | No
 
 def _all_times(*channels: Channel | None) -> NDArray[np.float64]:
     return np.unique(np.concatenate([channel.time_s for channel in channels if channel is not None]))
+
+
+def _inside_gaps(channel: Channel) -> NDArray[np.float64]:
+    """A time inside each gap too long to be bridged, so that a gap shows even where no other channel was read."""
+    gaps = np.flatnonzero(np.diff(channel.time_s) > fresh_within_s(channel))
+    return (channel.time_s[gaps] + channel.time_s[gaps + 1]) / 2
 
 
 def _broken_by(times_s: NDArray[np.float64], engine_speed: Channel, running: Limits, vehicle_speed: Channel | None,

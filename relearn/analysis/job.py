@@ -9,7 +9,7 @@ from pathlib import Path
 from relearn import __version__
 from relearn.analysis import job_file
 from relearn.analysis.air import air
-from relearn.analysis.common import cautions, engine_module, source, view
+from relearn.analysis.common import cautions, engine_module, fault_docs, source, view
 from relearn.analysis.identity import identity
 from relearn.analysis.plan import plan
 from relearn.analysis.ready import ready
@@ -86,7 +86,8 @@ def _chapter(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file:
         traces=tuple(trace(channel, limits, _judged_s(answers))
                      for channel, limits in _plotted(recording, name, role, sheet)),
         calibrations=latest(recording.identity, name, "calibration"),
-        verification_numbers=latest(recording.identity, name, "verification_number"), lamp=lamp(last))
+        verification_numbers=latest(recording.identity, name, "verification_number"), lamp=lamp(last),
+        faults=fault_docs(recording.faults), notes=recording.notes)
 
 
 def _answers(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> list[Judged]:

@@ -51,22 +51,21 @@ class Part:
 
 @dataclass
 class Span:
-    """All frames met so far, kept or not: how many, and the times of the first and the last of them."""
+    """All frames met so far, kept or not: how many, and (number, time in ns) of the first and the last of them."""
 
     frames: int = 0
-    first_ns: int | None = None
-    last_ns: int = 0
-    last_number: int = 0
+    first: tuple[int, int] | None = None
+    last: tuple[int, int] = (0, 0)
 
-    def meet(self, time_ns: int, number: int) -> None:
-        """A frame in file order whose time is known (it is not counted here)."""
-        self.first_ns = time_ns if self.first_ns is None else self.first_ns
-        self.last_ns, self.last_number = time_ns, number
+    def meet(self, number: int, time_ns: int) -> None:
+        """A frame whose time is known, in any order (it is not counted here)."""
+        self.first = min(self.first or (number, time_ns), (number, time_ns))
+        self.last = max(self.last, (number, time_ns))
 
 
 @dataclass
 class Tally:
-    """How many lines or frames of one kind were met, and the first and last of them."""
+    """How many lines or frames of one kind were met (in any order), and the first and last of them in the file."""
 
     count: int = 0
     first: int = 0
@@ -74,8 +73,8 @@ class Tally:
 
     def meet(self, number: int) -> None:
         """One more, further down the file."""
-        self.first = number if self.count == 0 else self.first
-        self.count, self.last = self.count + 1, number
+        self.first = min(self.first or number, number)
+        self.count, self.last = self.count + 1, max(self.last, number)
 
 
 def part(rows: Sequence[Row]) -> Part:
@@ -100,13 +99,17 @@ def data_width(longest: int) -> int:
 
 def join(parts: Sequence[Part]) -> Part:
     """All parts as one, in file order (by number)."""
-    width = max((piece.data.shape[1] for piece in parts), default=8)
     pieces = [part(()), *(piece for piece in parts if len(piece.number))]
-    widened = [piece.data if piece.data.shape[1] == width else _widened(piece.data, width) for piece in pieces]
+    width = max(piece.data.shape[1] for piece in pieces)
     names = ("time_ns", "number", "bus", "identifier", "extended", "length")
     whole = Part(*(np.concatenate([getattr(piece, name) for piece in pieces]) for name in names),
-                 data=np.concatenate(widened))
-    return whole if _rising(whole.number) else whole.take(np.argsort(whole.number, kind="stable"))
+                 data=np.concatenate([_widened(piece.data, width) for piece in pieces]))
+    return whole.take(np.argsort(whole.number, kind="stable"))
+
+
+def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
+    missing = width - data.shape[1]
+    return np.pad(data, ((0, 0), (0, missing))) if missing else data
 
 
 def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[Fault] = (),
@@ -117,18 +120,16 @@ def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[F
     is the first time itself, if that is no earlier than the year 2000.
     CaptureError: not a single frame, or a time more than 10 ms before an earlier one.
     """
-    if span.first_ns is None:
+    if span.first is None:
         raise CaptureError("holds not a single frame", path=path,
                            todo="check that the interface was up and the ignition on, and record again")
     whole = join(parts)
     _refuse_going_back(path, whole, span)
-    order = np.argsort(whole.time_ns, kind="stable")
-    moved = int(np.count_nonzero(order != np.arange(len(order))))
+    whole, moved = _in_time_order(whole)
     if moved:
         notes = (*notes, f"{moved} frames stood less than 10 ms out of order and were put in order of time.")
-    whole = whole.take(order)
-    zero_ns = min([span.first_ns, *whole.time_ns[:1].tolist()])
-    end_ns = max([span.last_ns, *whole.time_ns[-1:].tolist()])
+    zero_ns = min([span.first[1], *whole.time_ns[:1].tolist()])
+    end_ns = max([span.last[1], *whole.time_ns[-1:].tolist()])
     return Capture(
         path=path,
         start_unix_s=_wall_clock(zero_ns / 1e9) if start_unix_s is None else _wall_clock(start_unix_s),
@@ -138,6 +139,13 @@ def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[F
         faults=tuple(faults),
         notes=tuple(notes),
     )
+
+
+def _in_time_order(whole: Part) -> tuple[Part, int]:
+    """The frames in order of time, equal times as in the file, and how many changed places."""
+    order = np.argsort(whole.time_ns, kind="stable")
+    moved = int(np.count_nonzero(order != np.arange(len(order))))
+    return (whole.take(order) if moved else whole), moved
 
 
 def _frames(whole: Part, zero_ns: int) -> Frames:
@@ -157,8 +165,8 @@ def _refuse_going_back(path: Path, whole: Part, span: Span) -> None:
     behind = np.flatnonzero(np.maximum.accumulate(whole.time_ns) - whole.time_ns > JITTER_NS)
     if len(behind):
         raise backwards(path, int(whole.number[behind[0]]))
-    if span.first_ns is not None and span.first_ns - span.last_ns > JITTER_NS:
-        raise backwards(path, span.last_number)
+    if span.first and span.first[1] - span.last[1] > JITTER_NS:
+        raise backwards(path, span.last[0])
 
 
 def backwards(path: Path, number: int) -> CaptureError:
@@ -171,21 +179,20 @@ def _wall_clock(seconds: float) -> float | None:
     return seconds if seconds >= YEAR_2000_S else None
 
 
-def line_faults(malformed: Tally, unfinished: int | None, *, unit: str = "line") -> list[Fault]:
-    """Faults for malformed lines (one, folded) and for a last line that was cut off.
+def line_faults(malformed: Tally, unit: str = "line") -> list[Fault]:
+    """One folded fault for malformed lines, none for none. unit: 'line', or 'frame' in a file without lines."""
+    if not malformed.count:
+        return []
+    one = f"{unit.capitalize()} {malformed.first} is not well formed and is left out."
+    many = f"{malformed.count} {unit}s, the first of them {malformed.first}, are not well formed and are left out."
+    return [Fault(f"malformed-{unit}", one if malformed.count == 1 else many, first_frame=malformed.first,
+                  last_frame=malformed.last, count=malformed.count)]
 
-    unfinished: that last line's number. unit: 'line', or 'frame' in a file without lines.
-    """
-    faults = []
-    if malformed.count:
-        one = f"{unit.capitalize()} {malformed.first} is not well formed and is left out."
-        many = f"{malformed.count} {unit}s, the first of them {malformed.first}, are not well formed and are left out."
-        faults.append(Fault(f"malformed-{unit}", one if malformed.count == 1 else many, first_frame=malformed.first,
-                            last_frame=malformed.last, count=malformed.count))
-    if unfinished is not None:
-        faults.append(Fault("truncated-last-line", f"Line {unfinished}, the last, was cut off and is left out.",
-                            first_frame=unfinished, last_frame=unfinished))
-    return faults
+
+def cut_off_fault(number: int) -> list[Fault]:
+    """The fault for a last line that is malformed and has no newline."""
+    return [Fault("truncated-last-line", f"Line {number}, the last, was cut off and is left out.",
+                  first_frame=number, last_frame=number)]
 
 
 def damage_fault(error: BaseException, last_number: int) -> Fault:

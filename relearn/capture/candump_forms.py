@@ -14,7 +14,8 @@ from datetime import datetime
 import numpy as np
 
 from relearn.capture.assemble import FD_LENGTHS, MAX_11, MAX_29
-from relearn.capture.marks import BLANK, RETURN, Block, I64, Mask, at, decimal
+from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mask, at, decimal
+from relearn.capture.skim import Sifted, every_line, without_dull_lines
 
 ERROR_FLAG = 0x20000000  # set in the identifier of an error frame, as Linux's linux/can.h has it
 _FD_LENGTH = np.isin(np.arange(129), FD_LENGTHS)
@@ -49,9 +50,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Form:
-    """A form of candump text. step: characters from one data byte to the next; skips: lines that are no frames."""
+    """A form of candump text.
+
+    step: characters from one data byte to the next. sift: leaves out lines nobody asked for. pattern, body: a line, and
+    what follows its identifier. skips: lines that are no frames and not malformed.
+    """
 
     step: int
+    sift: Callable[[U8, Mask, Desk], Sifted]
     fit: Callable[[Block], Fit]
     pattern: re.Pattern[bytes]
     body: re.Pattern[bytes]
@@ -98,25 +104,19 @@ def fit_log(block: Block) -> Fit:
     """Lines such as '(1700000000.123456) can0 7E8#0341…', CAN FD '7E8##1…', with or without a last ' R' or ' T'."""
     kind, place = block.kind, block.place
     tail = _without_direction(block, _without_return(block))
-    fd = at(kind, tail - 2) == ord("#")
-    before = tail - 2
-    if fd.any():
-        before = before - fd
-    data = at(place, tail - 1) + 1
-    identifier = at(place, before) + 1
-    digits = data - 1 - identifier
-    characters = at(place, tail) - data
+    fd = at(kind, tail - 2) == HASH
+    before = tail - 2 - fd
     fits = _time_fits(block, block.head) & (before > block.head + 3)
-    fits &= (at(kind, tail - 1) == ord("#")) & (at(kind, before) == BLANK)
-    if fd.any():
-        data, characters, digits = data + fd, characters - fd, digits - fd
-        fits &= ~fd | (at(place, before + 1) + 1 == at(place, tail - 1))
-        fits &= (characters <= 16) | (fd & at(_FD_LENGTH, characters >> 1))
-    else:
-        fits &= characters <= 16
-    fits &= (digits == 3) | (digits == 8)
-    fits &= (characters >= 0) & ((characters & 1) == 0)
-    return Fit(fits, block.head, identifier, digits, data, characters >> 1)
+    fits &= (at(kind, tail - 1) == HASH) & (at(kind, before) == BLANK)
+    fits &= ~fd | (at(place, tail - 2) + 1 == at(place, tail - 1))
+    identifier = at(place, before) + 1
+    digits = at(place, before + 1) - identifier
+    data = at(place, tail - 1) + 1 + fd
+    characters = at(place, tail) - data
+    length = characters >> 1
+    fits &= ((digits == 3) | (digits == 8)) & (characters >= 0) & (characters & 1 == 0)
+    fits &= (length <= 8) | (fd & at(_FD_LENGTH, length))
+    return Fit(fits, block.head, identifier, digits, data, length)
 
 
 def fit_plain(block: Block) -> Fit:
@@ -193,12 +193,14 @@ def _rest_fits(block: Block, mark: I64, tail: I64, length: I64) -> Mask:
     return (mark == tail) | (quoted & (mark < tail))
 
 
-_START = rb"\s*\((?P<time>[^()]*)\)\s+(?P<bus>[^\s()#\[\]]+)\s+"
+_BUS = rb"\s*(?P<bus>[^\s()#\[\]]+)\s+(?:[RT]X\s+[-B]\s+[-E]\s+)?"  # `-x` adds direction and CAN FD flags
+_START = rb"\s*\((?P<time>[^()]*)\)\s" + _BUS
 _IDENTIFIER = rb"(?P<identifier>[0-9A-Fa-f]{8}|[0-9A-Fa-f]{3})"
 _BYTES = rb"(?P<data>(?:[0-9A-Fa-f]{2}\s?)*)"
 FORMS = {
     "log": Form(
         step=2,
+        sift=without_dull_lines,
         fit=fit_log,
         pattern=re.compile(_START + _IDENTIFIER + rb"#(?P<body>\S*)(?:\s+[RrTt])?\s*"),
         body=re.compile(rb"(?P<fd>#[0-9A-Fa-f])?(?P<data>(?:[0-9A-Fa-f]{2})*)(?:_[9A-Fa-f])?"
@@ -207,13 +209,14 @@ FORMS = {
     ),
     "plain": Form(
         step=3,
+        sift=every_line,
         fit=fit_plain,
-        pattern=re.compile(_START + rb"(?:[RT]X\s+[-B]\s+[-E]\s+)?" + _IDENTIFIER
-                           + rb"\s+\[(?P<length>\d{1,2})\](?P<body>.*)"),
+        pattern=re.compile(_START + _IDENTIFIER + rb"\s+\[(?P<length>\d{1,2})\](?P<body>.*)"),
         body=re.compile(rb"\s*" + _BYTES + rb"\s*(?:'.*'|ERRORFRAME)?\s*|\s+remote request\s*"),
         skips=re.compile(rb"\s*|\t.*"),  # the lines under an ERRORFRAME that spell it out
     ),
 }
+BETWEEN = re.compile(_BUS)  # all that stands between time and identifier
 UNTIMED = re.compile(rb"\s*[^\s()#]+\s+(?:[0-9A-Fa-f]{8}|[0-9A-Fa-f]{3})\s+\[\d{1,2}\].*")
 
 

@@ -40,7 +40,7 @@ def is_diagnostic(identifier: NDArray[np.uint32], extended: NDArray[np.bool_]) -
 def is_request(identifier: NDArray[np.uint32], extended: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """True for frames a tester sends: 7DF, 7E0–7E7; 18DB33F1, 18DAxxF1."""
     eleven = (identifier == FUNCTIONAL_11) | ((identifier >= REQUESTS_11.start) & (identifier < REQUESTS_11.stop))
-    twenty_nine = (identifier == FUNCTIONAL_29) | ((identifier & 0xFFFF00FF) == REQUESTS_29)
+    twenty_nine = np.asarray(identifier == FUNCTIONAL_29) | ((identifier & 0xFFFF00FF) == REQUESTS_29)
     return np.where(extended, twenty_nine, eleven)
 
 

@@ -17,10 +17,10 @@ U8 = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 T = TypeVar("T", bound=np.generic)
 
-NEWLINE, RETURN, BLANK = ord("\n"), ord("\r"), ord(" ")
+NEWLINE, RETURN, BLANK, HASH = b"\n\r #"
 NO_DIGIT = 255
 _POWER_10 = 10 ** np.arange(18, dtype=np.int64)
-_LAST_S = 9_000_000_000  # later seconds do not fit in 64 bits of nanoseconds
+_LAST_S = 9_000_000_000  # the nanoseconds of later seconds do not fit in 64 bits
 
 
 def _digit_table() -> U8:
@@ -31,26 +31,27 @@ def _digit_table() -> U8:
 
 
 _DIGIT = _digit_table()
+_WIDE_DIGIT = np.where(_DIGIT == NO_DIGIT, 1 << 40, _DIGIT.astype(np.int64))  # no sum with such a digit looks small
 
 
 @dataclass(frozen=True, eq=False)
 class Block:
     """Whole lines of text.
 
-    text: the bytes, ending with a newline. place, kind: where each mark is, and which byte it is.
+    text: the bytes, ending with a newline. number: per line, its number in the file.
+    place, kind: per mark, where it is and which byte it is.
     first, stop: per line, its first byte and the newline that ends it.
-    head, tail: per line, the first mark and the mark that ends it, as indices into place and kind.
-    number: the line number of the block's first line.
+    head, tail: per line, its first mark and the newline's mark, as indices into place and kind.
     """
 
     text: U8
+    number: I64
     place: I64
     kind: U8
     first: I64
     stop: I64
     head: I64
     tail: I64
-    number: int
 
     def line(self, row: int) -> bytes:
         """One line's bytes, without its newline."""
@@ -61,32 +62,38 @@ class Desk:
     """Room to work in, kept from block to block: fresh memory for each costs more than the work itself."""
 
     def __init__(self, size: int) -> None:
-        self._shifted = np.empty(size, np.uint8)
+        self._byte = np.empty(size, np.uint8)
         self._mark = np.empty(size, np.bool_)
-        self._letter = np.empty(size, np.bool_)
+        self._other = np.empty(size, np.bool_)
 
-    def marks(self, text: U8) -> I64:
-        """The places of all bytes of a text that are no hex digits."""
-        shifted, mark, letter = (room[: len(text)] for room in (self._shifted, self._mark, self._letter))
-        np.subtract(text, ord("0"), out=shifted)  # what lies below '0' wraps round to large numbers
-        np.greater(shifted, 9, out=mark)
-        np.bitwise_or(text, 0x20, out=shifted)  # lower case
-        np.subtract(shifted, ord("a"), out=shifted)
-        np.greater(shifted, 5, out=letter)
-        np.logical_and(mark, letter, out=mark)
-        return np.flatnonzero(mark)
+    def marks(self, text: U8) -> Mask:
+        """Which bytes are no hex digits. Holds until the desk is used again."""
+        byte, mark, other = (room[: len(text)] for room in (self._byte, self._mark, self._other))
+        np.subtract(text, ord("0"), out=byte)  # what lies below '0' wraps round to large numbers
+        np.greater(byte, 9, out=mark)
+        np.bitwise_or(text, 0x20, out=byte)  # lower case
+        np.subtract(byte, ord("a"), out=byte)
+        np.greater(byte, 5, out=other)
+        return np.logical_and(mark, other, out=mark)
+
+    def places(self, text: U8, one: int, another: int) -> I64:
+        """Where either of two bytes is."""
+        mark, other = self._mark[: len(text)], self._other[: len(text)]
+        np.equal(text, one, out=mark)
+        np.equal(text, another, out=other)
+        return np.flatnonzero(np.logical_or(mark, other, out=mark))
 
 
-def block(text: U8, number: int, desk: Desk) -> Block:
+def block(text: U8, number: I64, desk: Desk) -> Block:
     """Split whole lines of text (the last byte is a newline) into a Block."""
-    place = desk.marks(text)
+    place = np.flatnonzero(desk.marks(text))
     kind = text.take(place)
     tail = np.flatnonzero(kind == NEWLINE)
     stop = place.take(tail)
-    return Block(text, place, kind, _after(stop), stop, _after(tail), tail, number)
+    return Block(text, number, place, kind, behind(stop), stop, behind(tail), tail)
 
 
-def _after(ends: I64) -> I64:
+def behind(ends: I64) -> I64:
     """Where each piece begins when the one before ends there: 0, then one behind each end but the last."""
     begins = np.zeros_like(ends)
     np.add(ends[:-1], 1, out=begins[1:])
@@ -104,37 +111,37 @@ def digit_at(text: U8, place: I64) -> U8:
 
 
 def hex_number(text: U8, first: I64, digits: int) -> I64:
-    """The number of so many hex digits from each place; garbage where they are no hex digits."""
-    number = digit_at(text, first).astype(np.int64)
+    """The number of so many hex digits from each place; 2**40 or more where one of them is no hex digit."""
+    number = _WIDE_DIGIT.take(at(text, first))
     for offset in range(1, digits):
         number <<= 4
-        number |= digit_at(text, first + offset)
+        number += _WIDE_DIGIT.take(at(text, first + offset))
     return number
 
 
 def hex_bytes(text: U8, first: I64, step: int, length: I64, width: int) -> U8:
     """Bytes of two hex digits each, `step` characters apart; zero behind each length."""
-    place = first[:, None] + step * np.arange(width)
+    column = np.arange(width)
+    place = first[:, None] + step * column
     high, low = digit_at(text, place), digit_at(text, place + 1)
-    return np.where(np.arange(width) < length[:, None], (high << 4) | low, 0).astype(np.uint8)
+    return ((high << 4) | low) * (column < length[:, None])
 
 
 def decimal(text: U8, first: I64, stop: I64) -> tuple[I64, Mask]:
     """The decimal number from each first to before each stop, and whether it is one, of 1 to 18 digits."""
     width = stop - first
-    longest = np.arange(min(18, int(width.max(initial=1))))
-    inside = longest < width[:, None]
-    digit = np.where(inside, digit_at(text, stop[:, None] - 1 - longest), 0)
-    return digit @ _POWER_10[: len(longest)], (digit < 10).all(axis=1) & (width >= 1) & (width <= 18)
+    column = np.arange(min(18, int(width.max(initial=1))))
+    digit = np.where(column < width[:, None], digit_at(text, stop[:, None] - 1 - column), 0)
+    return digit @ _POWER_10[: len(column)], (digit < 10).all(axis=1) & (width >= 1) & (width <= 18)
 
 
 def time_ns(text: U8, opening: I64, dot: I64, closing: I64) -> tuple[I64, Mask]:
     """Nanoseconds of '(seconds.fraction)' given the places of its three marks, and whether it is well formed.
 
-    Up to 10 digits of seconds and 9 of fraction, and no more than 64 bits of nanoseconds hold (the year 2255).
+    Well formed: at most 9 digits of fraction, and seconds before the year 2255.
     """
     seconds, whole = decimal(text, opening + 1, dot)
     fraction, rest = decimal(text, dot + 1, closing)
     digits = closing - dot - 1
     valid = whole & rest & (digits <= 9) & (seconds <= _LAST_S)
-    return np.where(valid, seconds, 0) * 1_000_000_000 + fraction * at(_POWER_10, 9 - digits), valid
+    return np.where(valid, seconds, 0) * 1_000_000_000 + np.where(valid, fraction, 0) * at(_POWER_10, 9 - digits), valid

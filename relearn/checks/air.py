@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.channels import Channel, plausible_only, value_at
+from relearn.channels import Channel, median_interval_s, plausible_only, value_at
 from relearn.checks.extras import airflow_per_litre, trim_sum
 from relearn.checks.idle import idle_episodes
 from relearn.checks.view import View
@@ -58,7 +58,7 @@ def air(view: View, sheet: Sheet) -> Breathing:
     flow = _flow_part(view, sheet, masks[IDLE])
     parts = (*trims.values(), flow, *density)
     outcome = combine(part.outcome for part in parts if _counts(part))
-    points_to, settles = _direction({regime: part for regime, part in trims.items()}, flow, density)
+    points_to, settles = _direction(trims, flow, density)
     return Breathing(Verdict("air", outcome, points_to, children=parts), _levels(view, masks), points_to, settles)
 
 
@@ -69,18 +69,19 @@ def _counts(part: Verdict) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class Regime:
-    """The times (engine-speed samples) in one regime, and the frames that showed them."""
+    """The times (engine-speed samples) in one regime, and how far around each of them it reaches."""
 
     time_s: NDArray[np.float64]
+    around_s: float = 0.0
 
-    def of(self, channel: Channel, around_s: float = 1.0) -> Channel:
+    def of(self, channel: Channel) -> Channel:
         """The channel's samples no further than around_s from a time in the regime."""
         if not len(self.time_s):
             return channel.take(np.zeros(len(channel), bool))
         row = np.clip(np.searchsorted(self.time_s, channel.time_s), 1, max(1, len(self.time_s) - 1))
         left = np.abs(channel.time_s - self.time_s[row - 1])
         right = np.abs(channel.time_s - self.time_s[np.minimum(row, len(self.time_s) - 1)])
-        return channel.take(np.minimum(left, right) <= around_s)
+        return channel.take(np.minimum(left, right) <= self.around_s)
 
 
 def regimes(view: View, sheet: Sheet) -> Mapping[str, Regime]:
@@ -99,7 +100,8 @@ def regimes(view: View, sheet: Sheet) -> Mapping[str, Regime]:
         idle |= (steady.time_s >= one.from_s) & (steady.time_s <= one.to_s)
     within = {IDLE: idle & (steady.value < (band.low or 0)),
               BAND: (steady.value >= (band.low or 0)) & (steady.value <= (band.high or np.inf))}
-    return {regime: Regime(steady.time_s[mask & fit]) for regime, mask in within.items()}
+    around_s = 0.5 * (median_interval_s(steady) or 0.0)
+    return {regime: Regime(steady.time_s[mask & fit], around_s) for regime, mask in within.items()}
 
 
 def _warm_and_closed(view: View, sheet: Sheet, time_s: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -79,7 +79,7 @@ def slowest_interval_s() -> float:
 
 def _detrended(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> NDArray[np.float64]:
     slope, level = np.polyfit(time_s - time_s[0], value, 1)
-    return value - (level + slope * (time_s - time_s[0]))
+    return np.asarray(value - (level + slope * (time_s - time_s[0])), np.float64)
 
 
 def spectrum(time_s: NDArray[np.float64], level: NDArray[np.float64], low_hz: float, high_hz: float) -> Spectrum:

@@ -45,7 +45,7 @@ def compare(before: Sequence[Identity], after: Sequence[Identity], engine: str |
     both captures is a cannot tell. A match by suffix is accepted and said.
     """
     old_vin, new_vin = _vin(before), _vin(after)
-    names = dict.fromkeys(one.module for one in (*before, *after))
+    names = dict.fromkeys(one.module for one in (*before, *after) if one.item in ("calibration", "verification_number"))
     modules = tuple(_module(name, before, after, name == engine or len(names) == 1, expected) for name in names)
     children = (_same_vin(old_vin, new_vin), *(one.verdict for one in modules))
     if not any(one.module == engine or len(names) == 1 for one in modules):
@@ -109,16 +109,16 @@ def _programmed(module: str, ids: Pair, sums: Pair, expected: str | None) -> Ver
 
 
 def _bystander(module: str, ids: Pair, sums: Pair, expected: str | None) -> Verdict:
-    """Another module: staying as it was is right; changing one of calibration and verification number alone is not."""
+    """Another module: staying as it was is right; changing one of calibration and verification number alone is not, and
+    one that was read on only one side of the write cannot tell."""
     evidence = _evidence(ids, sums)
-    if not all((*ids, *sums)):
-        return Verdict(module, Outcome.YES, f"{module} was not read in full and was not the one programmed", evidence)
-    if ids[0] != ids[1] and sums[0] == sums[1]:
-        return Verdict(module, Outcome.NO, f"{module} has a new calibration with the old verification number", evidence)
-    if ids[0] == ids[1] and sums[0] != sums[1]:
-        return Verdict(module, Outcome.NO, f"{module} has the old calibration with a new verification number", evidence)
-    changed = "unchanged" if ids[0] == ids[1] else "changed as well"
-    return Verdict(module, Outcome.YES, f"{module} {changed}", evidence)
+    if any(bool(before) != bool(after) for before, after in (ids, sums)):
+        return Verdict(module, Outcome.CANNOT_TELL, f"{module} was not read in full on both sides of the write", evidence)
+    if all((*ids, *sums)) and (ids[0] == ids[1]) != (sums[0] == sums[1]):
+        now = "new calibration with the old" if ids[0] != ids[1] else "old calibration with a new"
+        return Verdict(module, Outcome.NO, f"{module} has the {now} verification number", evidence)
+    same = "is as it was" if ids[0] == ids[1] and sums[0] == sums[1] else "changed as well"
+    return Verdict(module, Outcome.YES, f"{module} was not the one programmed and {same}", evidence)
 
 
 def _changed(what: str, pair: Pair) -> Verdict:

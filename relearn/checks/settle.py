@@ -14,7 +14,7 @@ from relearn.checks.extras import Extra, extras
 from relearn.checks.holding import good
 from relearn.checks.hunting import Swing, slowest_interval_s, swing
 from relearn.checks.idle import engine_speed, engine_stops, idle_episodes
-from relearn.checks.settling import Settled, drift_per_min, settled, without_tail
+from relearn.checks.settling import Settled, drift_per_min, exits, settled, without_tail
 from relearn.checks.view import View, lacks
 from relearn.events import Episode, Stop
 from relearn.procedures.sheets import Sheet
@@ -94,7 +94,7 @@ def _judge(view: View, sheet: Sheet, target: Limits | None, judged: Episode, fou
     by_eye = [name for name in ("coolant_temperature", "vehicle_speed") if lacks(view, (name,))]
     warm, warm_from_s = _warm(view.channels.get("coolant_temperature"), sheet, judged)
     span_from_s = max(judged.from_s if when.at_s is None else when.at_s, warm_from_s)
-    steady = _steady(between(samples, span_from_s, np.inf), samples)
+    steady = _steady(between(samples, span_from_s, np.inf), samples, sheet.number("idle.hold_s") or 0.0)
     stopped = _stopped(view.channels.get("vehicle_speed"), sheet, span_from_s, judged.to_s)
     parts = (_speed_part(samples, when, span_from_s, target, sheet, steady), _not_stalled(halts, judged, speed),
              *(part for name, part in (("coolant_temperature", warm), ("vehicle_speed", stopped)) if name not in by_eye))
@@ -120,6 +120,9 @@ def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits |
         return Verdict("speed", Outcome.NO, f"engine speed did not stay at {target.describe()} "
                        f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)", evidence)
     stay_s = float(samples.time_s[-1]) - from_s
+    if stay_s < least_s and exits(between(samples, float(samples.time_s[-1]) - least_s, np.inf), target) > 1:
+        return Verdict("speed", Outcome.NO, f"engine speed keeps leaving {target.describe()} "
+                       f"({steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)", evidence)
     if stay_s < least_s or len(stay) < least:
         return Verdict("speed", Outcome.CANNOT_TELL, f"the warm idle stayed at {target.describe()} for only "
                        f"{max(stay_s, 0.0):.1f} s with {len(stay)} samples (asked {least_s:g} s and {least:g})", evidence)
@@ -209,9 +212,9 @@ def _hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:
                     (Evidence("hunting_amplitude", found.amplitude_rpm, limits),)),)
 
 
-def _steady(stay: Channel, episode: Channel) -> Steady:
-    """Over the stay when it has samples enough, else over the whole episode."""
-    over = stay if len(stay) >= 2 else episode
+def _steady(stay: Channel, episode: Channel, least_s: float) -> Steady:
+    """Over the stay when it is as long as asked, else over the whole episode."""
+    over = stay if len(stay) >= 2 and stay.time_s[-1] - stay.time_s[0] >= least_s else episode
     return Steady(float(over.value.mean()), float(over.value.std()), float(over.value.min()), float(over.value.max()),
                   drift_per_min(over), swing(over), float(over.time_s[0]), float(over.time_s[-1]), len(over))
 

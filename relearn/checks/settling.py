@@ -50,7 +50,7 @@ def _strays(ok: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Single samples outside with inside neighbours; the episode's first sample is its beginning, never a stray."""
     padded = np.concatenate((np.full(NEIGHBOURS, False), ok, np.full(NEIGHBOURS, True)))
     around = [padded[NEIGHBOURS + step:len(ok) + NEIGHBOURS + step] for step in range(-NEIGHBOURS, NEIGHBOURS + 1) if step]
-    return ~ok & np.logical_and.reduce(around)
+    return np.asarray(~ok & np.logical_and.reduce(around), np.bool_)
 
 
 def _stays_from(ok: NDArray[np.bool_]) -> int | None:
@@ -59,6 +59,12 @@ def _stays_from(ok: NDArray[np.bool_]) -> int | None:
         return None
     outside = np.flatnonzero(~ok)
     return int(outside[-1]) + 1 if len(outside) else 0
+
+
+def exits(speed: Channel, window: Limits) -> int:
+    """How often the speed went from inside the window to outside."""
+    ok = inside(speed, window)
+    return int((ok[:-1] & ~ok[1:]).sum())
 
 
 def without_tail(speed: Channel, window: Limits | None) -> Channel:

@@ -33,7 +33,7 @@ def parameter_of() -> Mapping[str, int]:
 
 def lacks(view: View, names: Sequence[str]) -> bool:
     """True when the module itself says (support masks) that it has none of these channels, and indeed sent none."""
-    if view.support is None or any(name in view.channels for name in names):
+    if view.support is None or not names or any(name in view.channels for name in names):
         return False
     identifiers = [parameter_of().get(name) for name in names]
     return all(pid is not None and view.support.says(pid) is False for pid in identifiers)

@@ -83,6 +83,10 @@ def reaches_s(end_c: float, start_c: float, tau_s: float, target_c: float) -> fl
     return float(tau_s * np.log((end_c - start_c) / (end_c - target_c))) if end_c > target_c else float("inf")
 
 
+def _reaches_s(curve: NDArray[np.float64], target_c: float) -> float:
+    return reaches_s(float(curve[0]), float(curve[1]), float(curve[2]), target_c)
+
+
 def _fitted(rise: Channel, target_c: float, end_s: float) -> Forecast:
     t_s, value_c = rise.time_s - rise.time_s[0], rise.value
     guess = (max(90.0, float(value_c[-1]) + 5.0), float(value_c[0]), float(t_s[-1]))
@@ -93,7 +97,7 @@ def _fitted(rise: Channel, target_c: float, end_s: float) -> Forecast:
         return Forecast(target_c, None, None, None, False, "no heating curve fits the readings")
     residual_c = float(np.sqrt(np.mean((heating(t_s, *best) - value_c) ** 2)))
     since_s = end_s - float(rise.time_s[0])
-    reach_s = reaches_s(*best, target_c) - since_s
+    reach_s = _reaches_s(best, target_c) - since_s
     if not np.isfinite(reach_s):
         return Forecast(target_c, None, None, None, False,
                         f"the curve levels off at {best[0]:.0f} °C, below {target_c:g} °C")
@@ -116,6 +120,6 @@ def _told(target_c: float, reach_s: float, half_s: float, residual_c: float) -> 
 def _spread_s(best: NDArray[np.float64], covariance: NDArray[np.float64], target_c: float) -> float:
     """Standard error of the time of reaching, by the delta method (first-order propagation of the covariance)."""
     steps = np.maximum(np.abs(best) * 1e-4, 1e-6)
-    gradient = np.array([(reaches_s(*(best + step), target_c) - reaches_s(*(best - step), target_c)) / (2 * size)
+    gradient = np.array([(_reaches_s(best + step, target_c) - _reaches_s(best - step, target_c)) / (2 * size)
                          for step, size in zip(np.diag(steps), steps, strict=True)])
     return float(np.sqrt(gradient @ covariance @ gradient)) if np.isfinite(gradient).all() else float("inf")

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
-from relearn.findings.base import Answer, Document, Range, Source, TextLine
+from relearn.findings.base import Answer, Document, FaultDoc, Range, Source, TextLine
 from relearn.findings.plan import PlanFindings
 from relearn.findings.show import CodesDoc
 from relearn.verdict import Outcome
@@ -42,10 +42,14 @@ class Trace(Document):
     value: tuple[float, ...]
     limits: Range
     judged_s: tuple[float, float] | None
+    low_open: bool = False
 
 
 class Chapter(Document):
-    """One capture of a job: what it was taken for, what was asked of it, the answers, and what to plot."""
+    """One capture of a job: what it was taken for, what was asked of it, the answers, and what to plot.
+
+    faults, notes: of this capture, whatever was asked of it.
+    """
 
     role: str
     source: Source
@@ -56,6 +60,8 @@ class Chapter(Document):
     calibrations: tuple[str, ...] = ()
     verification_numbers: tuple[str, ...] = ()
     lamp: bool | None = None
+    faults: tuple[FaultDoc, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 class JobFindings(Document):

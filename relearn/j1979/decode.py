@@ -1,4 +1,8 @@
-"""Data bytes to values: one generic rule for every row of the table, over any number of answers at once."""
+"""Data bytes to values: one rule for every row of the table, over any number of answers at once.
+
+No parameter needs a function of its own: what makes some of them special (present bits, numbers that mean "not
+used", bits that choose between meanings) is written in their rows.
+"""
 
 from __future__ import annotations
 

@@ -15,6 +15,8 @@ from relearn.j1979.series import Series
 from relearn.j1979.split import Pieces, data_of
 from relearn.j1979.table import parameters
 
+SHOWN = 32  # hexadecimal digits of an answer that fit a sentence
+
 
 def groups(messages: Messages, pieces: Pieces) -> Iterator[tuple[str, int, Pieces]]:
     """(module, identifier, pieces) for each module and identifier, every group in message order."""
@@ -62,7 +64,7 @@ def faults(messages: Messages, kind: str, pieces: Pieces, say: Callable[[str, in
            ) -> tuple[Fault, ...]:
     """One counted fault per module and identifier. say: (module, identifier, first bytes) → sentence."""
     return tuple(
-        Fault(kind, say(module, identifier, _rest_hex(messages, part, 0)), module,
+        Fault(kind, say(module, identifier, _short(_rest_hex(messages, part, 0))), module,
               float(messages.time_s[part.row[0]]), *_frames(messages, part), len(part))
         for module, identifier, part in groups(messages, pieces))
 
@@ -70,6 +72,10 @@ def faults(messages: Messages, kind: str, pieces: Pieces, say: Callable[[str, in
 def _frames(messages: Messages, pieces: Pieces) -> tuple[int, int]:
     """First frame of the first message, last frame of the last."""
     return int(messages.first_frame[pieces.row[0]]), int(messages.last_frame[pieces.row[-1]])
+
+
+def _short(data: str) -> str:
+    return data if len(data) <= SHOWN else f"{data[:SHOWN]}…"
 
 
 def _rest_hex(messages: Messages, pieces: Pieces, which: int) -> str:

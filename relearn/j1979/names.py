@@ -28,7 +28,7 @@ BEHIND_A_SIGN = re.compile(r"(.*[^\s%°_])[\s_]*([%°]\s*\w*)")  # TP%, ECT °F
 LAST_WORD = re.compile(r"(.*[^\s_])[\s_]+([^\s_]+)")  # engine_speed_rpm, Coolant temp F
 LAST_TWO_WORDS = re.compile(r"(.*[^\s_])[\s_]+([^\s_]+[\s_][^\s_]+)")  # Coolant temp deg C
 CAPITAL_INSIDE = re.compile(r"(?<=[a-z0-9])(?=[A-Z])")  # CoolantTemp
-WORD = re.compile(r"[^\W_]+")
+WORD = re.compile(r"[^\W_]+|[%°]")
 
 
 class _Row(BaseModel):
@@ -70,19 +70,19 @@ def known() -> Mapping[str, Signal]:
 
 
 def near(name: str, names: Iterable[str]) -> str:
-    """A way out of a misspelt name: 'did you mean …', or where to look, for the end of an error sentence."""
-    close = difflib.get_close_matches(name, list(names), n=3)
-    return f"did you mean {' or '.join(close)}?" if close else ""
+    """The way out of a misspelt name, for the end of an error sentence."""
+    close = difflib.get_close_matches(name, list(names), n=3, cutoff=0.0)
+    return f"the nearest known are {', '.join(close)}" if close else "there is nothing to name"
 
 
 def _readings(header: str) -> Iterator[tuple[str, str]]:
     """Ways to take a header apart into name and unit, the likeliest first."""
     last = LAST_WORD.fullmatch(header)
     yield header, last[2] if last else header  # Engine RPM: the name ends with its unit
-    yield header, ""
     for pattern in (BRACKETED, BEHIND_A_COMMA, BEHIND_A_SIGN, LAST_WORD, LAST_TWO_WORDS):
         if parts := pattern.fullmatch(header):
             yield parts[1], parts[2].strip()
+    yield header, ""
 
 
 def _only(name: str, unit: str) -> Signal | None:
@@ -98,7 +98,7 @@ def _fits(given: str, wanted: str) -> bool:
 
 def _named(name: str) -> tuple[Signal, ...]:
     """The channels called so; 'Engine coolant temperature (ECT)' says the same thing twice."""
-    found = _index().get(_plain(name), ())
+    found = _exact().get(name) or _index().get(_plain(name), ())
     bracketed = BRACKETED.fullmatch(name)
     if found or bracketed is None:
         return found
@@ -107,9 +107,18 @@ def _named(name: str) -> tuple[Signal, ...]:
 
 
 def _plain(name: str) -> str:
-    """Letters and digits only, lower case, short words spelt out: 'Coolant Temp' → 'coolanttemperature'."""
+    """Lower case without spaces and punctuation, short words spelt out: 'Coolant Temp' → 'coolanttemperature'."""
     words = WORD.findall(CAPITAL_INSIDE.sub(" ", name).casefold())
     return "".join(_aliases().words.get(word, word) for word in words).replace(" ", "")
+
+
+@cache
+def _exact() -> Mapping[str, tuple[Signal, ...]]:
+    """Channels by abbreviation and by name to the letter: RUN_TIME is another parameter than run_time."""
+    index: dict[str, tuple[Signal, ...]] = {}
+    for signal in signals().values():
+        index[signal.abbreviation] = (*index.get(signal.abbreviation, ()), signal)
+    return MappingProxyType(index | {name: (signal,) for name, signal in known().items()} | {"": ()})
 
 
 @cache

@@ -40,13 +40,17 @@ def freeze_frame_data(messages: Messages, rows: Ints) -> Found:
 
 
 def codes(kind: CodeKind, messages: Messages, rows: Ints) -> Found:
-    """Services 03, 07 and 0A: trouble codes with their count."""
+    """Services 03, 07 and 0A: trouble codes with their count.
+
+    An odd answer without a code in it does not say that there are none: it is a fault and nothing else.
+    """
     said, faults = [], []
     for row in rows:
         module, time_s, frame = _sent(messages, row)
         found, trouble = trouble_codes(messages.bytes_at(row)[1:])
-        said.append(Codes(module, kind, found, time_s, frame))
-        if trouble:
+        if found or trouble is None:
+            said.append(Codes(module, kind, found, time_s, frame))
+        if trouble is not None:
             text = f"{module} answered the request for {kind} codes oddly: {trouble}."
             faults.append(Fault("code-count", text, module, time_s, int(messages.first_frame[row]), frame))
     return Found(codes=tuple(said), faults=tuple(faults))

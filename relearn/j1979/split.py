@@ -32,11 +32,10 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Layout:
-    """How identifiers are written in an answer: their width in bytes, what follows each, and where parameters
-    begin.
+    """How identifiers are written in an answer.
 
-    base: the identifier of parameter 00. behind: bytes between an identifier and its data (a freeze frame's
-    number).
+    width: bytes of each. base: the identifier of parameter 00. behind: bytes between an identifier and its data
+    (a freeze frame's number).
     """
 
     width: int

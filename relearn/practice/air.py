@@ -10,8 +10,8 @@ SEA_LEVEL_PA, SEA_LEVEL_K = 101325.0, 288.15  # ISO 2533
 LAPSE_K_M, GRAVITY_M_S2 = 0.0065, 9.80665
 ZERO_C_K = 273.15
 
-CRITICAL_RATIO = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
-CHOKED_FACTOR = sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
+CRITICAL_RATIO: float = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
+CHOKED_FACTOR: float = sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 # Above this ratio the square root is replaced by a straight line to nothing, or a fixed step would overshoot.
 STRAIGHT_FROM = 0.98
 

@@ -20,7 +20,7 @@ CODES = (b"\x03", b"\x07", b"\x0a")
 FROZEN = (0x02, 0x04, 0x05, 0x0C, 0x0D)
 
 
-class Car:
+class LiveCar:
     """The modules of one scenario on one engine; time only goes forward."""
 
     def __init__(self, engine: Engine, scenario: Scenario) -> None:
@@ -59,7 +59,7 @@ class Due:
 
 def record(engine: Engine, scenario: Scenario) -> list[Sent]:
     """All frames of a capture in time order, the same on every run."""
-    tester = Tester(Car(engine, scenario), scenario)
+    tester = Tester(LiveCar(engine, scenario), scenario)
     end_us = round(scenario.duration_s * S)
     now_us = tester.ask_all(survey(scenario), 0)
     last = [*identity(scenario), *codes(scenario)]
@@ -71,7 +71,7 @@ def record(engine: Engine, scenario: Scenario) -> list[Sent]:
 class Tester:
     """Sends requests one after another and notes every frame on the bus."""
 
-    def __init__(self, car: Car, scenario: Scenario) -> None:
+    def __init__(self, car: LiveCar, scenario: Scenario) -> None:
         self._car, self._scenario = car, scenario
         self._rng = Random(f"{scenario.seed} tester")
         self.sent: list[Sent] = []

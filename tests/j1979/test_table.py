@@ -68,7 +68,7 @@ def test_what_a_field_can_carry() -> None:
         ("scale = 0.25", "plausible = [10, 0]", "pid.0C.signals.engine_speed.plausible"),
         ('0 = "off"', 'zero = "off"', "states.off_on.zero"),
         ("pid.0C", "pid.C", "pid.C"),
-        ("signals.engine_speed", 'signals.other = { field = "A" }\nsignals.engine_speed', "pid.0C.signals.engine_speed"),
+        ("signals.eng", 'signals.other = { field = "A" }\nsignals.eng', "pid.0C.signals.engine_speed"),
     ],
 )
 def test_a_malformed_row_is_told_with_its_key(old: str, new: str, key: str) -> None:

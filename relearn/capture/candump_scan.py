@@ -1,0 +1,139 @@
+"""Lines of candump text into frames: all lines of a usual shape at once, what is left over one by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from relearn.capture import assemble, marks
+from relearn.capture.assemble import MAX_11, MAX_29, Part, Row, Span
+from relearn.capture.candump_forms import BETWEEN, ERROR_FLAG, Fit, Form, Line
+from relearn.capture.keep import Keep
+from relearn.capture.marks import I64, Block, Mask
+
+NAME_BYTES = 40  # room for what stands between time and identifier: an interface name of Linux has at most 15
+
+
+@dataclass
+class Reading:
+    """What has been gathered from a file so far. keep_11: for each 11-bit identifier, is it to be kept?"""
+
+    form: Form
+    keep: Keep
+    keep_11: Mask
+    buses: dict[bytes, int] = field(default_factory=dict)
+    parts: list[Part] = field(default_factory=list)
+    span: Span = field(default_factory=Span)
+    error_frames: int = 0
+
+    def bus(self, name: bytes) -> int:
+        """The number of an interface."""
+        return self.buses.setdefault(name, len(self.buses))
+
+
+def reading(form: Form, keep: Keep) -> Reading:
+    """Nothing gathered yet."""
+    every_11 = np.arange(MAX_11 + 1, dtype=np.uint32)
+    return Reading(form, keep, keep.mask(every_11, np.zeros(len(every_11), np.bool_)))
+
+
+def scan(reading: Reading, block: Block) -> list[int]:
+    """Gather a block's frames, count the others; the numbers of its malformed lines."""
+    fit = reading.form.fit(block)
+    identifier, wanted, fits = _identify(reading, block, fit)
+    rows = np.flatnonzero(wanted & fits)
+    fits[rows[~_keep(reading, block, fit, identifier, rows)]] = False
+    reading.span.frames += int(np.count_nonzero(fits))
+    _meet_edges(reading, block, fit, np.flatnonzero(fits))
+    return _read_odd(reading, block, np.flatnonzero(~fits))
+
+
+def _identify(reading: Reading, block: Block, fit: Fit) -> tuple[I64, Mask, Mask]:
+    """Per line: its identifier, is it to be kept, does the line still fit. Counts error frames."""
+    identifier = marks.hex_number(block.text, fit.identifier, 3)
+    short = fit.digits == 3
+    wanted = marks.at(reading.keep_11, identifier) & short
+    fits = fit.fits & ((identifier <= MAX_11) | ~short)
+    long = np.flatnonzero(fits & ~short)
+    number = marks.hex_number(block.text, fit.identifier[long], 8)
+    error = (number & ERROR_FLAG) > 0
+    identifier[long] = number
+    fits[long] = error | (number <= MAX_29)
+    wanted[long] = ~error & reading.keep.mask(number.astype(np.uint32), np.ones(len(long), np.bool_))
+    reading.error_frames += int(np.count_nonzero(error))
+    return identifier, wanted, fits
+
+
+def _keep(reading: Reading, block: Block, fit: Fit, identifier: I64, rows: I64) -> Mask:
+    """Gather the frames of these lines; say which of the lines could be read."""
+    time_ns, timed = _times(block, fit, rows)
+    bus = _buses(reading, block, fit, rows)
+    read = timed & (bus >= 0)
+    rows, length = rows[read], fit.length[rows[read]]
+    width = assemble.data_width(int(length.max(initial=0)))
+    data = marks.hex_bytes(block.text, fit.data[rows], reading.form.step, length, width)
+    reading.parts.append(Part(time_ns[read], block.number[rows], bus[read], identifier[rows].astype(np.uint32),
+                              fit.digits[rows] == 8, length.astype(np.uint8), data))
+    return read
+
+
+def _times(block: Block, fit: Fit, rows: I64) -> tuple[I64, Mask]:
+    opening = fit.opening[rows]
+    return marks.time_ns(block.text, block.place[opening], block.place[opening + 1], block.place[opening + 2])
+
+
+def _buses(reading: Reading, block: Block, fit: Fit, rows: I64) -> I64:
+    """The number of the interface named between each line's time and identifier; -1 where more than a name stands there."""
+    first = block.place[fit.opening[rows] + 3] + 1
+    gap = fit.identifier[rows] - first
+    place = np.arange(min(NAME_BYTES, int(gap.max(initial=1))))
+    text = np.where(place < gap[:, None], marks.at(block.text, first[:, None] + place), 0).astype(np.uint8)
+    distinct, inverse = _distinct(text)
+    named = [BETWEEN.fullmatch(bytes(between)) for between in distinct]
+    numbers = np.array([reading.bus(name["bus"]) if name else -1 for name in named], np.int64)
+    return np.where(gap <= NAME_BYTES, numbers[inverse], -1)
+
+
+def _distinct(text: marks.U8) -> tuple[list[bytes], I64]:
+    """The distinct rows of a byte matrix without the zeros behind them, and which of them each row is."""
+    if len(text) and (text == text[0]).all():
+        return [text[0].tobytes().rstrip(b"\0")], np.zeros(len(text), np.int64)
+    distinct, inverse = np.unique(text.view(f"S{text.shape[1]}").ravel(), return_inverse=True)
+    return distinct.tolist(), inverse.astype(np.int64)
+
+
+def _meet_edges(reading: Reading, block: Block, fit: Fit, rows: I64) -> None:
+    """Learn the times of the first and the last of these lines."""
+    edges = rows[[0, -1]] if len(rows) else rows
+    time_ns, timed = _times(block, fit, edges)
+    for number, time in zip(block.number[edges[timed]].tolist(), time_ns[timed].tolist(), strict=True):
+        reading.span.meet(number, time)
+
+
+def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
+    """Gather the frames of lines of no usual shape, one by one; the numbers of those that are malformed."""
+    kept: list[Row] = []
+    malformed = []
+    for row in rows.tolist():
+        text, number = block.line(row), int(block.number[row])
+        line = reading.form.read_line(text)
+        if line:
+            reading.span.frames += 1
+            reading.span.meet(number, line.time_ns)
+            kept += _row(reading, line, number)
+        elif not reading.form.skips.fullmatch(text):
+            malformed.append(number)
+    reading.parts.append(assemble.part(kept))
+    return malformed
+
+
+def _row(reading: Reading, line: Line, number: int) -> list[Row]:
+    """The frame of one line if it is to be kept. Counts error frames."""
+    if line.identifier & ERROR_FLAG:
+        reading.error_frames += 1
+        return []
+    wanted = reading.keep.mask(np.array([line.identifier], np.uint32), np.array([line.extended]))
+    if line.data is None or not wanted[0]:
+        return []
+    return [Row(line.time_ns, number, reading.bus(line.bus), line.identifier, line.extended, line.data)]

@@ -1,0 +1,196 @@
+"""A whole job as one self-contained HTML page for screen and paper: no script, nothing loaded from anywhere.
+
+All text of a car, a file or a person is hostile: the template escapes it, and what does not print is shown as an escape.
+Nothing is judged or computed here; the views below only find words and places for what the document says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
+from relearn.findings.base import Answer, Document, FaultDoc
+from relearn.findings.job import Chapter, JobFindings
+from relearn.findings.plan import PlanFindings
+from relearn.findings.show import CodeRow
+from relearn.report import words
+from relearn.report.plots import chapter_svg, drawable
+
+Answered = ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings
+Standings = Mapping[str, tuple[str, ...]]
+
+QUESTIONS = {
+    "ready": "Ready for this relearn?", "settle": "Did the idle settle?", "supply": "Was the supply held?",
+    "identity": "Same car, new calibration?", "air": "Does the engine breathe as it meters?",
+}
+CHAPTERS = {"before": "Before the work", "programming": "While the module was written", "after": "After the work"}
+LAMP = {None: "not read", True: "on", False: "off"}
+MOST_FAULTS = 12
+
+
+@dataclass(frozen=True)
+class AnswerView:
+    """One answer with its place in the page. standings: what its limits rest on. names: texts of its parts by id."""
+
+    anchor: str
+    question: str
+    answer: Answered
+    standings: tuple[str, ...]
+    names: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class ChapterView:
+    """One capture with its title, picture and answers. unplotted: titles of channels with nothing to draw."""
+
+    anchor: str
+    title: str
+    chapter: Chapter
+    picture: Markup
+    unplotted: tuple[str, ...]
+    answers: tuple[AnswerView, ...]
+    faults: tuple[FaultDoc, ...]
+    more_faults: int
+    notes: tuple[str, ...]
+
+
+def html_page(document: JobFindings) -> str:
+    """The page as text. The same document gives the same bytes."""
+    standings = numbers_come_from(document)
+    return _environment().get_template("job.html.jinja").render(
+        document=document, chapters=_chapters(document), standings=standings,
+        note_numbers={standing: number for number, standing in enumerate(standings, start=1)},
+        before=_role(document, "before"), after=_role(document, "after"))
+
+
+@cache
+def _environment() -> Environment:
+    made = Environment(loader=PackageLoader("relearn.report"), autoescape=True, undefined=StrictUndefined,
+                       trim_blocks=True, lstrip_blocks=True, finalize=_printable)
+    made.filters |= {"number": words.number, "span": words.span, "words": words.words, "moment": moment,
+                     "duration": duration, "codes": codes, "listed": listed}
+    made.globals |= {"window": words.window, "margin": words.margin, "SIGNS": words.SIGNS, "LAMP": LAMP}
+    return made
+
+
+def _printable(value: object) -> object:
+    """Every text that goes into the page passes here before it is escaped."""
+    return words.plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def moment(text: str | None) -> str:
+    """'25 November 2026, 07:22:04 UTC+01:00' from ISO 8601; text that is no time stays as it is."""
+    if text is None:
+        return "no wall-clock time"
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    zone = when.tzname() or "no time zone given"
+    return f"{when.day} {when:%B %Y, %H:%M:%S} {zone}"
+
+
+def duration(time_s: float) -> str:
+    """'312.4 s (5 min 12 s)'; under two minutes only the seconds."""
+    minutes, seconds = divmod(round(time_s), 60)
+    return f"{time_s:.1f} s" + (f" ({minutes} min {seconds} s)" if minutes >= 2 else "")
+
+
+def codes(rows: Sequence[CodeRow] | None) -> str:
+    """Trouble codes with their modules; 'none' and 'not read' are different things."""
+    if rows is None:
+        return "not read"
+    return ", ".join(f"{one.code} ({one.module})" for one in rows) or "none"
+
+
+def listed(values: Iterable[str]) -> str:
+    """Identifications in a row, 'not read' for none."""
+    return ", ".join(values) or "not read"
+
+
+def _role(document: JobFindings, role: str) -> Chapter | None:
+    return next((one for one in document.chapters if one.role == role), None)
+
+
+def _chapters(document: JobFindings) -> tuple[ChapterView, ...]:
+    own_faults = {fault for one in document.chapters for fault in one.faults}
+    own_notes = {note for one in document.chapters for note in one.notes}
+    return tuple(_chapter(number, one, document.plan, own_faults, own_notes)
+                 for number, one in enumerate(document.chapters, start=1))
+
+
+def _chapter(number: int, chapter: Chapter, plan: PlanFindings, own_faults: set[FaultDoc],
+             own_notes: set[str]) -> ChapterView:
+    """A fault or note stands under its own capture; an answer's further ones stand with the answer's capture."""
+    anchor = f"capture-{number}"
+    faults = _once((*chapter.faults, *(fault for answer in chapter.answers for fault in answer.faults
+                                       if fault not in own_faults)))
+    notes = _once((*chapter.notes, *(note for answer in chapter.answers for note in answer.notes
+                                     if note not in own_notes)))
+    return ChapterView(
+        anchor=anchor, title=chapter_title(chapter.role, plan), chapter=chapter,
+        picture=Markup(chapter_svg(chapter.traces, anchor)),  # made by our own plotting, which escapes all text in it
+        unplotted=tuple(one.title for one in chapter.traces if not drawable(one)),
+        answers=tuple(_answer(f"{anchor}-{place}", one) for place, one in enumerate(chapter.answers, start=1)),
+        faults=faults[:MOST_FAULTS], more_faults=len(faults[MOST_FAULTS:]), notes=notes)
+
+
+def chapter_title(role: str, plan: PlanFindings) -> str:
+    """What the capture was taken for, in words."""
+    titles = {f"ready.{one.id}": f"Before the relearn: {one.title}" for one in plan.relearns}
+    return CHAPTERS.get(role) or titles.get(role) or words.words(role.replace("ready.", "Before the relearn: "))
+
+
+def _answer(anchor: str, answer: Answered) -> AnswerView:
+    ready = isinstance(answer, ReadyFindings)
+    return AnswerView(
+        anchor=anchor, question=f"Ready for: {answer.title}?" if ready else QUESTIONS[answer.kind], answer=answer,
+        standings=_once(standing for standing, _ in rests_on(answer)),
+        names={one.id: one.text for one in answer.preconditions} if ready else {})
+
+
+def numbers_come_from(document: JobFindings) -> Standings:
+    """Every standing in the document, in the order of the page, with what rests on it."""
+    found: dict[str, dict[str, None]] = {}
+    for standing, what in _origins(document):
+        found.setdefault(standing, {})[what] = None
+    return {standing: tuple(names) for standing, names in found.items()}
+
+
+def _origins(document: JobFindings) -> Iterable[tuple[str, str]]:
+    for chapter in document.chapters:
+        yield from rests_on(chapter.answers)
+    for relearn in document.plan.relearns:
+        yield from ((standing, f"plan of {relearn.title}") for standing, _ in rests_on(relearn))
+    around = (document.plan.have_ready, document.plan.programming, document.plan.cautions, document.cautions)
+    yield from ((standing, "plan around the relearns") for standing, _ in rests_on(around))
+
+
+def rests_on(node: object) -> Iterable[tuple[str, str]]:
+    """(standing, what rests on it) of a document and of everything inside it."""
+    if isinstance(node, tuple):
+        for one in node:
+            yield from rests_on(one)
+    if isinstance(node, Document):
+        for name, value in node:
+            if name.endswith("standing") and value:
+                yield str(value), _rests(node, name)
+            yield from rests_on(value)
+
+
+def _rests(node: Document, name: str) -> str:
+    """A word for what a standing stands beside."""
+    if name != "standing":
+        return words.words(name.removesuffix("_standing"))
+    named = (getattr(node, key, None) for key in ("text", "subject", "id", "kind"))
+    return words.words(next((str(one) for one in named if one), "other"))
+
+
+def _once[T](values: Iterable[T]) -> tuple[T, ...]:
+    return tuple(dict.fromkeys(values))

@@ -82,13 +82,17 @@ def _row(channel: Channel) -> ChannelRow:
     values = known if len(known) else np.zeros(1)
     return ChannelRow(
         module=channel.module, channel=channel.name, unit=channel.unit, samples=len(channel),
-        rate_hz=_rounded(1.0 / interval_s) if interval_s else None, first=_rounded(values[0]), last=_rounded(values[-1]),
+        rate_hz=_maybe(1.0 / interval_s if interval_s else None), first=_rounded(values[0]), last=_rounded(values[-1]),
         min=_rounded(values.min()), max=_rounded(values.max()), first_state=_state(channel.name, values[0]),
-        last_state=_state(channel.name, values[-1]), longest_gap_s=_rounded(longest_gap_s(channel)))
+        last_state=_state(channel.name, values[-1]), longest_gap_s=_maybe(longest_gap_s(channel)))
 
 
-def _rounded(value: float | None) -> float:
-    return round(float(value), 6) if value is not None else 0.0
+def _rounded(value: float) -> float:
+    return round(float(value), 6)
+
+
+def _maybe(value: float | None) -> float | None:
+    return _rounded(value) if value is not None else None
 
 
 def _state(name: str, value: float) -> str | None:

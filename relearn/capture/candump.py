@@ -24,7 +24,7 @@ from relearn.errors import CaptureError
 from relearn.faults import Fault
 
 BLOCK_BYTES = 1024 * 1024  # small enough that a block and the work on it stay in the processor's cache
-WAITING_BYTES = 128 * 1024
+WAITING_BYTES = 256 * 1024
 HEAD_BYTES = 64 * 1024
 
 
@@ -132,7 +132,7 @@ def _read_lines(gathered: Reading, blocks: _Blocks) -> tuple[Tally, int]:
 
 def _read_waiting(gathered: Reading, waiting: _Waiting, malformed: Tally, desk: Desk) -> None:
     if waiting.size:
-        block = marks.block(np.concatenate(waiting.texts), np.concatenate(waiting.numbers), desk)
+        block = marks.block(waiting.texts, np.concatenate(waiting.numbers), desk)
         for number in scan(gathered, block):
             malformed.meet(number)
 
@@ -140,5 +140,5 @@ def _read_waiting(gathered: Reading, waiting: _Waiting, malformed: Tally, desk: 
 def _read_unfinished(gathered: Reading, text: bytes, number: int) -> list[Fault]:
     """Gather the frame of a last line without newline; a fault if it is cut off."""
     line = np.frombuffer(text + b"\n", np.uint8)
-    cut_off = scan(gathered, marks.block(line, np.array([number]), Desk(len(line))))
+    cut_off = scan(gathered, marks.block([line], np.array([number]), Desk(len(line))))
     return assemble.cut_off_fault(number) if cut_off else []

@@ -14,7 +14,7 @@ from datetime import datetime
 import numpy as np
 
 from relearn.capture.assemble import FD_LENGTHS, MAX_11, MAX_29
-from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mask, at, decimal
+from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mask, at, digit_at
 from relearn.capture.skim import Sifted, every_line, without_dull_lines
 
 ERROR_FLAG = 0x20000000  # set in the identifier of an error frame, as Linux's linux/can.h has it
@@ -127,9 +127,9 @@ def fit_plain(block: Block) -> Fit:
     brackets = np.append(np.flatnonzero(kind == ord("[")), len(kind))
     bracket = at(brackets, np.searchsorted(brackets, opening))
     closing = at(place, bracket + 1)
-    length, fits = decimal(block.text, at(place, bracket) + 1, closing)
     width = closing - at(place, bracket) - 1
-    fits &= (bracket < tail) & (width <= 2) & (length >= 1)
+    length, fits = _stated_length(block, at(place, bracket) + 1, width)
+    fits &= (bracket < tail) & (length >= 1)
     fits &= at(_FD_LENGTH, length) & ((length <= 8) | (width == 2))
     blanks = 4 - width  # '7E8   [8]' but '7E8  [08]'
     fits &= _time_fits(block, opening) & (bracket - blanks - 1 > opening + 3)
@@ -143,6 +143,12 @@ def fit_plain(block: Block) -> Fit:
     fits &= (digits == 3) | (digits == 8)
     fits &= _pairs_fit(block, bracket + 3, closing + 2, length) & _rest_fits(block, bracket + 3 + length, tail, length)
     return Fit(fits, opening, identifier, digits, closing + 3, length)
+
+
+def _stated_length(block: Block, first: I64, width: I64) -> tuple[I64, Mask]:
+    """The number of one or two decimal digits in the brackets, and whether it is one."""
+    one, two = (digit_at(block.text, place).astype(np.int64) for place in (first, first + 1))
+    return np.where(width == 1, one, one * 10 + two), (one < 10) & ((width == 1) | ((width == 2) & (two < 10)))
 
 
 def _time_fits(block: Block, opening: I64) -> Mask:

@@ -6,10 +6,12 @@ almost everything about a line's form: finding them takes one look at each byte,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 I64 = NDArray[np.int64]
@@ -19,7 +21,7 @@ T = TypeVar("T", bound=np.generic)
 
 NEWLINE, RETURN, BLANK, HASH = b"\n\r #"
 NO_DIGIT = 255
-_POWER_10 = 10 ** np.arange(18, dtype=np.int64)
+_MARGIN = np.zeros(256, np.uint8)  # behind a block's text, so that a window on its last line does not end outside
 _LAST_S = 9_000_000_000  # the nanoseconds of later seconds do not fit in 64 bits
 
 
@@ -38,7 +40,7 @@ _WIDE_DIGIT = np.where(_DIGIT == NO_DIGIT, 1 << 40, _DIGIT.astype(np.int64))  # 
 class Block:
     """Whole lines of text.
 
-    text: the bytes, ending with a newline. number: per line, its number in the file.
+    text: the bytes, with a margin behind the last newline. number: per line, its number in the file.
     place, kind: per mark, where it is and which byte it is.
     first, stop: per line, its first byte and the newline that ends it.
     head, tail: per line, its first mark and the newline's mark, as indices into place and kind.
@@ -84,9 +86,10 @@ class Desk:
         return np.flatnonzero(np.logical_or(mark, other, out=mark))
 
 
-def block(text: U8, number: I64, desk: Desk) -> Block:
-    """Split whole lines of text (the last byte is a newline) into a Block."""
-    place = np.flatnonzero(desk.marks(text))
+def block(texts: Sequence[U8], number: I64, desk: Desk) -> Block:
+    """Split whole lines (each text ends with a newline) into a Block."""
+    text = np.concatenate([*texts, _MARGIN])
+    place = np.flatnonzero(desk.marks(text[: -len(_MARGIN)]))
     kind = text.take(place)
     tail = np.flatnonzero(kind == NEWLINE)
     stop = place.take(tail)
@@ -119,29 +122,37 @@ def hex_number(text: U8, first: I64, digits: int) -> I64:
     return number
 
 
+def windows(text: U8, first: I64, size: int) -> U8:
+    """The `size` bytes from each place, a row each. The text must go on for as long behind each place."""
+    return sliding_window_view(text, size)[first] if size else np.zeros((len(first), 0), np.uint8)
+
+
 def hex_bytes(text: U8, first: I64, step: int, length: I64, width: int) -> U8:
-    """Bytes of two hex digits each, `step` characters apart; zero behind each length."""
-    column = np.arange(width)
-    place = first[:, None] + step * column
-    high, low = digit_at(text, place), digit_at(text, place + 1)
-    return ((high << 4) | low) * (column < length[:, None])
-
-
-def decimal(text: U8, first: I64, stop: I64) -> tuple[I64, Mask]:
-    """The decimal number from each first to before each stop, and whether it is one, of 1 to 18 digits."""
-    width = stop - first
-    column = np.arange(min(18, int(width.max(initial=1))))
-    digit = np.where(column < width[:, None], digit_at(text, stop[:, None] - 1 - column), 0)
-    return digit @ _POWER_10[: len(column)], (digit < 10).all(axis=1) & (width >= 1) & (width <= 18)
+    """Bytes of two hex digits each, `step` characters apart; zero behind each length. The text goes on as in windows."""
+    digit = _DIGIT.take(windows(text, first, step * width))
+    return ((digit[:, 0::step] << 4) | digit[:, 1::step]) * (np.arange(width) < length[:, None])
 
 
 def time_ns(text: U8, opening: I64, dot: I64, closing: I64) -> tuple[I64, Mask]:
     """Nanoseconds of '(seconds.fraction)' given the places of its three marks, and whether it is well formed.
 
-    Well formed: at most 9 digits of fraction, and seconds before the year 2255.
+    Well formed: 1 to 10 digits of seconds, 1 to 9 of fraction, and before the year 2255. The text goes on as in windows.
     """
-    seconds, whole = decimal(text, opening + 1, dot)
-    fraction, rest = decimal(text, dot + 1, closing)
-    digits = closing - dot - 1
-    valid = whole & rest & (digits <= 9) & (seconds <= _LAST_S)
-    return np.where(valid, seconds, 0) * 1_000_000_000 + np.where(valid, fraction, 0) * at(_POWER_10, 9 - digits), valid
+    whole, rest = np.minimum(dot - opening, 12), np.minimum(closing - dot, 12)
+    shape = whole * 16 + rest  # times of one shape, mostly all of them, are read together
+    result, valid = np.zeros(len(opening), np.int64), np.zeros(len(opening), np.bool_)
+    for each in np.flatnonzero(np.bincount(shape)).tolist():
+        rows, digits, decimals = np.flatnonzero(shape == each), each // 16 - 1, each % 16 - 1
+        if 1 <= digits <= 10 and 1 <= decimals <= 9:
+            result[rows], valid[rows] = _time_ns(text, opening[rows] + 1, digits, decimals)
+    return result, valid
+
+
+def _time_ns(text: U8, first: I64, digits: int, decimals: int) -> tuple[I64, Mask]:
+    digit = np.delete(_DIGIT.take(windows(text, first, digits + 1 + decimals)), digits, axis=1)
+    weight = np.zeros((digits + decimals, 2))
+    weight[:digits, 0] = 10.0 ** np.arange(digits)[::-1]
+    weight[digits:, 1] = 10.0 ** np.arange(8, 8 - decimals, -1)
+    seconds, nanoseconds = (digit.astype(np.float64) @ weight).astype(np.int64).T
+    valid = (digit < 10).all(axis=1) & (seconds <= _LAST_S)
+    return np.where(valid, seconds, 0) * 1_000_000_000 + nanoseconds, valid

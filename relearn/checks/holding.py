@@ -51,26 +51,28 @@ def held(name: str, channel: Channel | None, limits: Limits, at_s: float, hold_s
         return Verdict(name, Outcome.CANNOT_TELL, f"{name}: not in the capture", (Evidence(name, limits=limits),))
     pace, newest = Pace.of(channel), past.take(slice(-1, None))
     window = between(past, at_s - hold_s, at_s)
-    evidence = (_worst(window if len(window) else newest, limits),)
+    worst = _worst(window if len(window) else newest, limits)
     age_s = at_s - float(newest.time_s[0])
     if age_s > pace.gap_s:
         return Verdict(name, Outcome.CANNOT_TELL,
-                       f"{name}: the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", evidence)
+                       f"{name}: the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", (worst,))
     earlier = past.take(past.time_s < at_s - hold_s).take(slice(-1, None))
-    return Verdict(name, *_judged(name, window, limits, _gap(window, earlier, limits, at_s - hold_s, pace)), evidence)
+    gap = _gap(window, earlier, limits, at_s - hold_s, pace)
+    outcome, why = _judged(window, limits, worst, gap)
+    return Verdict(name, outcome, f"{name}: {why}", (worst,))
 
 
-def _judged(name: str, window: Channel, limits: Limits, gap: str | None) -> tuple[Outcome, str]:
+def _judged(window: Channel, limits: Limits, worst: Evidence, gap: str | None) -> tuple[Outcome, str]:
     measured = plausible_only(window)
     outside = int((~inside(measured, limits)).sum())
     if outside:
-        return Outcome.NO, f"{name}: {outside} of {len(window)} samples are not {limits.describe()}"
+        return Outcome.NO, f"{worst.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
     if len(measured) < len(window):
         broken = float(window.value[implausible(window)][-1])
-        return Outcome.CANNOT_TELL, f"{name}: {broken:g} {window.unit} is no measurement but a broken circuit"
+        return Outcome.CANNOT_TELL, f"{broken:g} {window.unit} is no measurement but a broken circuit"
     if gap is not None:
-        return Outcome.CANNOT_TELL, f"{name}: {gap}"
-    return Outcome.YES, f"{name}: {limits.describe()} held"
+        return Outcome.CANNOT_TELL, gap
+    return Outcome.YES, f"{limits.describe()} held"
 
 
 def _gap(window: Channel, earlier: Channel, limits: Limits, from_s: float, pace: Pace) -> str | None:

@@ -101,11 +101,20 @@ def _judge(view: View, sheet: Sheet, target: Limits | None, judged: Episode, fou
     more = extras(view, sheet, steady.from_s, steady.to_s)
     children = (*parts, *_hunting_part(steady.hunting, sheet), *(one.verdict for one in more if one.verdict is not None))
     outcome = combine(child.outcome for child in children)
-    reasons = "; ".join([child.reason for child in children if child.outcome is outcome]
-                        + [f"the module has no {name.replace('_', ' ')}: confirm by eye" for name in by_eye])
+    reasons = _sentence(outcome, children, by_eye)
     settle_s = None if when.at_s is None else when.at_s - judged.from_s
     return Settling(Verdict("settle", outcome, reasons, children=children), target, judged, settle_s,
                     None if when.at_s is None else when.uncertainty_s, when.strays, steady, found, halts, more, remarks)
+
+
+def _sentence(outcome: Outcome, children: Sequence[Verdict], by_eye: Sequence[str]) -> str:
+    """Why: every part that has the whole's outcome; of a yes, the speed's own and the names of the rest."""
+    deciding = [child for child in children if child.outcome is outcome]
+    if outcome is Outcome.YES:
+        said = [deciding[0].reason, "and " + ", ".join(child.id.replace("_", " ") for child in deciding[1:]) + " are a yes"]
+    else:
+        said = [child.reason for child in deciding]
+    return "; ".join(said + [f"the module has no {name.replace('_', ' ')}: confirm by eye" for name in by_eye])
 
 
 def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits | None, sheet: Sheet,

@@ -106,8 +106,9 @@ def _rows(path: Path) -> _MapRow:
                          todo="correct that line") from None
     except ValidationError as wrong:
         first = wrong.errors()[0]
-        _refuse(first["msg"].lower(), path, ".".join(str(part) for part in first["loc"]),
-                'write "name" = "channel", or { channel, unit, states } (states only for signals)')
+        what = "this key is not known" if first["type"] == "extra_forbidden" else "this names no channel"
+        _refuse(what, path, ".".join(str(part) for part in first["loc"]),
+                'write "name" = "channel", or { channel, unit } under [columns], { channel, unit, states } under [signals]')
     if not rows.columns and not rows.signals:
         raise SheetError("it maps nothing", path=path, todo="name columns under [columns] or signals under [signals]")
     return rows

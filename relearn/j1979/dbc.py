@@ -24,7 +24,7 @@ from relearn.errors import SheetError
 from relearn.j1979.columns import Target, load_map
 from relearn.j1979.names import known, match, near
 from relearn.j1979.series import Series
-from relearn.j1979.table import Signal
+from relearn.j1979.table import Signal, signals
 from relearn.j1979.units import convert, find
 
 MODULE = "broadcast"
@@ -161,18 +161,23 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
 
 
 def _by_itself(coded: Coded) -> _Claim | None:
-    """A signal whose name or comment names a channel in a unit that fits; for states, in the channel's own words."""
-    for text in filter(None, (coded.name, (coded.comment or "").split(".")[0].strip())):
-        signal, unit = match(f"{text} [{coded.unit}]" if coded.unit else text) or (None, "")
-        if signal is None or convert(np.empty(0), unit, signal.unit) is None:
-            continue
-        numbers = {state.casefold(): number for number, state in signal.states.items()}
-        raws = {raw: word.casefold() for raw, word in _words(coded).items()}
-        if not numbers:
-            return _Claim(signal, unit, None, frozenset(raws))
-        if raws and set(raws.values()) <= set(numbers):
-            return _Claim(signal, unit, {raw: numbers[word] for raw, word in raws.items()})
-    return None
+    """A signal whose name or comment (or both) names one channel that modules answer with, in a unit that fits."""
+    texts = filter(None, (coded.name, (coded.comment or "").split(".")[0].strip()))
+    found = [claim for text in texts if (claim := _by_text(coded, f"{text} [{coded.unit}]" if coded.unit else text))]
+    return found[0] if len({claim.signal.name for claim in found}) == 1 else None
+
+
+def _by_text(coded: Coded, text: str) -> _Claim | None:
+    signal, unit = match(text) or (None, "")
+    if signal is None or signal.name not in signals() or convert(np.empty(0), unit, signal.unit) is None:
+        return None
+    words = _words(coded)
+    if not signal.states:
+        return _Claim(signal, unit, None, frozenset(words))
+    # Numbers of states mean something else in every database; only the channel's own words can be trusted.
+    states = {state.casefold(): number for number, state in signal.states.items()}
+    numbers = {raw: states[word.casefold()] for raw, word in words.items() if word.casefold() in states}
+    return _Claim(signal, unit, numbers) if words and len(numbers) == len(words) else None
 
 
 def _own_names(owned: Iterable[tuple[Message, Coded]]) -> Iterator[tuple[Coded, _Claim]]:

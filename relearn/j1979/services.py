@@ -15,10 +15,11 @@ from relearn.j1979.codes import trouble_codes
 from relearn.j1979.found import Found, first_identifiers, stops, wrong_lengths
 from relearn.j1979.freeze import freeze_frames
 from relearn.j1979.identifiers import data_by_identifier
-from relearn.j1979.records import CodeKind, Codes, Identity, Refusal
+from relearn.j1979.records import MASKS, CodeKind, Codes, Identity, Refusal
 from relearn.j1979.split import Ints, Layout, split
 
 Reader = Callable[[Messages, Ints], Found]
+MASK_LENGTH = 6  # service, infotype and four bytes of mask
 ANSWERED = 0x40  # an answer's service byte is the request's plus this
 PLAIN = Layout(1)
 FROZEN = Layout(1, behind=1)
@@ -57,8 +58,11 @@ def codes(kind: CodeKind, messages: Messages, rows: Ints) -> Found:
 
 
 def vehicle_information(messages: Messages, rows: Ints) -> Found:
-    """Service 09: identifications as texts; other infotypes raw, as is one whose length fits no reading."""
-    named = first_identifiers(messages, rows, PLAIN.width)
+    """Service 09: identifications as texts; other infotypes raw, as is one whose length fits no reading. A mask of the
+    infotypes a module has is understood and carries nothing that is judged."""
+    every = first_identifiers(messages, rows, PLAIN.width)
+    masks = np.isin(every.identifier, list(MASKS)) & (messages.length[rows] == MASK_LENGTH)
+    named, rows = every.take(~masks), rows[~masks]
     said = [_identity(messages, row, infotype) for row, infotype in zip(rows, named.identifier, strict=True)]
     unread = named.take(np.array([one is None for one in said], np.bool_))
     wrong = unread.row[np.isin(unread.identifier, [-1, *identity.INFOTYPES])]

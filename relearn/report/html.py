@@ -10,12 +10,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
+from typing import TypeVar
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
-from relearn.findings.base import Answer, Document, FaultDoc
+from relearn.findings.base import Document, FaultDoc
 from relearn.findings.job import Chapter, JobFindings
 from relearn.findings.plan import PlanFindings
 from relearn.findings.show import CodeRow
@@ -24,10 +25,11 @@ from relearn.report.plots import chapter_svg, drawable
 
 Answered = ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings
 Standings = Mapping[str, tuple[str, ...]]
+T = TypeVar("T")
 
 QUESTIONS = {
-    "ready": "Ready for this relearn?", "settle": "Did the idle settle?", "supply": "Was the supply held?",
-    "identity": "Same car, new calibration?", "air": "Does the engine breathe as it meters?",
+    "settle": "Did the idle settle?", "supply": "Was the supply held?", "identity": "Same car, new calibration?",
+    "air": "Does the engine breathe as it meters?",
 }
 CHAPTERS = {"before": "Before the work", "programming": "While the module was written", "after": "After the work"}
 LAMP = {None: "not read", True: "on", False: "off"}
@@ -148,11 +150,11 @@ def chapter_title(role: str, plan: PlanFindings) -> str:
 
 
 def _answer(anchor: str, answer: Answered) -> AnswerView:
-    ready = isinstance(answer, ReadyFindings)
-    return AnswerView(
-        anchor=anchor, question=f"Ready for: {answer.title}?" if ready else QUESTIONS[answer.kind], answer=answer,
-        standings=_once(standing for standing, _ in rests_on(answer)),
-        names={one.id: one.text for one in answer.preconditions} if ready else {})
+    if isinstance(answer, ReadyFindings):
+        question, names = f"Ready for: {answer.title}?", {one.id: one.text for one in answer.preconditions}
+    else:
+        question, names = QUESTIONS[answer.kind], {}
+    return AnswerView(anchor, question, answer, _once(standing for standing, _ in rests_on(answer)), names)
 
 
 def numbers_come_from(document: JobFindings) -> Standings:
@@ -188,9 +190,10 @@ def _rests(node: Document, name: str) -> str:
     """A word for what a standing stands beside."""
     if name != "standing":
         return words.words(name.removesuffix("_standing"))
-    named = (getattr(node, key, None) for key in ("text", "subject", "id", "kind"))
-    return words.words(next((str(one) for one in named if one), "other"))
+    if text := getattr(node, "text", ""):
+        return str(text)
+    return words.words(next((str(getattr(node, key)) for key in ("subject", "id", "kind") if hasattr(node, key)), "other"))
 
 
-def _once[T](values: Iterable[T]) -> tuple[T, ...]:
+def _once(values: Iterable[T]) -> tuple[T, ...]:
     return tuple(dict.fromkeys(values))

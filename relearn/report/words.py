@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from relearn.verdict import Limits
 
 SIGNS = {"yes": "YES", "no": "NO", "cannot tell": "CANNOT TELL"}
@@ -22,6 +24,14 @@ def number(value: float | str | None, unit: str = "") -> str:
     return f"{shown} {unit}".strip()
 
 
+def spread(mean: float | None, sd: float | None, unit: str = "") -> str:
+    """'650.1 ± 5.5 rpm': the mean with as many decimals as its spread's second figure needs."""
+    if mean is None or sd is None:
+        return number(mean, unit)
+    decimals = max(0, min(3, 1 - math.floor(math.log10(sd)))) if sd > 0 else 2
+    return f"{mean:.{decimals}f} ± {sd:.{decimals}f} {unit}".strip()
+
+
 def window(limits: tuple[float | None, float | None], unit: str, low_open: bool = False) -> str:
     """The limits in words, '–' for none."""
     return "–" if limits == (None, None) else Limits(*limits, unit, "", low_open).describe()
@@ -29,12 +39,17 @@ def window(limits: tuple[float | None, float | None], unit: str, low_open: bool 
 
 def margin(value: float | None, unit: str) -> str:
     """Signed distance to the nearest limit: '+0.4 V'."""
-    return "–" if value is None else f"{value:+.3g} {unit}".strip()
+    return "–" if value is None else f"{value:+.3g} {unit}".strip().removeprefix("+" if value == 0 else "")
 
 
 def span(first_s: float | None, last_s: float | None) -> str:
     """'12.0 to 22.0 s'."""
     return "–" if first_s is None or last_s is None else f"{first_s:.1f} to {last_s:.1f} s"
+
+
+def bare_span(first_s: float | None, last_s: float | None) -> str:
+    """'12.0–22.0', for a column that says it is in seconds."""
+    return "–" if first_s is None or last_s is None else f"{first_s:.1f}–{last_s:.1f}"
 
 
 def words(name: str) -> str:

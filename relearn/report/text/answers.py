@@ -29,16 +29,16 @@ from relearn.report.text.parts import (
     table,
     troubles,
 )
-from relearn.report.words import margin, number, span, window
+from relearn.report.words import bare_span, margin, number, span, spread, window
 
 
 def ready(document: ReadyFindings) -> Iterable[RenderableType]:
     yield from headline(f"ready for: {document.title}", document.verdict, document.reasons)
     yield from origin(document.source, document.sheet)
-    made = table("measured", "verdict", "value", "asked", "margin", "span", numbers=(2, 4))
+    made = table("measured", "verdict", "value", "asked", "margin", "span s", numbers=(2, 4))
     for one in document.preconditions:
         row(made, one.text, one.verdict, number(one.value, one.unit), window(one.limits, one.unit, one.low_open),
-            margin(one.margin, one.unit), span(one.first_s, one.last_s))
+            margin(one.margin, one.unit), bare_span(one.first_s, one.last_s))
     yield indented(made)
     if document.warm_up is not None:
         yield from _warm_up(document.warm_up)
@@ -63,12 +63,12 @@ def settle(document: SettleFindings) -> Iterable[RenderableType]:
     made = table("reading", "value", "asked", "verdict")
     asked = f"{document.target_rpm:g} ± {document.tolerance_rpm:g} rpm" if document.target_rpm is not None else "no target"
     row(made, "settled after", number(document.settle_s, "s"), "", "")
-    row(made, "engine speed", f"{number(document.mean_rpm)} ± {number(document.sd_rpm, 'rpm')}", asked, "")
+    row(made, "engine speed", spread(document.mean_rpm, document.sd_rpm, "rpm"), asked, "")
     row(made, "lowest to highest", f"{number(document.min_rpm)} to {number(document.max_rpm, 'rpm')}", "", "")
     row(made, "drift", number(document.drift_rpm_per_min, "rpm/min"), "", "")
     row(made, "hunting", _hunting(document), "", "")
     for one in document.readings:
-        value = one.state or f"{number(one.mean)} ± {number(one.sd, one.unit)}"
+        value = one.state or spread(one.mean, one.sd, one.unit)
         row(made, one.id.replace("_", " "), value, window(one.limits, one.unit), one.verdict or "")
     yield indented(made)
     yield heading("Parts")

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from relearn.findings.base import FaultDoc, Judgement, Source, TextLine
-from relearn.report.words import SIGNS, plain, span, window
+from relearn.report.words import SIGNS, bare_span, plain, window
 from relearn.report.words import number as shown
 
 STYLES = {"yes": "bold", "no": "bold reverse", "cannot tell": "bold italic"}
@@ -67,12 +67,12 @@ def origin(source: Source, sheet: str = "") -> Iterable[Text]:
 
 def parts_of(parts: Sequence[Judgement]) -> Iterable[Text | Padding]:
     """Each part with its evidence."""
-    made = table("part", "verdict", "value", "asked", "span", numbers=(2,))
+    made = table("part", "verdict", "value", "asked", "span s", numbers=(2,))
     for part in parts:
         first = part.evidence[0] if part.evidence else None
         row(made, part.id.replace("_", " "), part.verdict, shown(first.value, first.unit) if first else "–",
             window(first.limits, first.unit, first.low_open) if first else "–",
-            span(first.first_s, first.last_s) if first else "–")
+            bare_span(first.first_s, first.last_s) if first else "–")
     yield indented(made)
 
 

@@ -8,7 +8,9 @@ from rich.console import RenderableType
 
 from relearn.findings.show import ChannelRow, CodeRow, ModuleRow, ShowFindings
 from relearn.report.text.parts import heading, indented, line, row, table, troubles
-from relearn.report.words import number
+from relearn.report.words import number, words
+
+MONITOR_BITS = ("_monitor_supported", "_monitor_status")
 
 
 def show(document: ShowFindings) -> Iterable[RenderableType]:
@@ -20,7 +22,6 @@ def show(document: ShowFindings) -> Iterable[RenderableType]:
     for module in document.modules:
         yield from _module(module)
     yield from _state(document)
-    yield heading("Channels")
     yield from _channels(document.channels)
     yield from _odd(document)
     yield from troubles(document.faults, document.notes)
@@ -53,11 +54,25 @@ def _codes(rows: Sequence[CodeRow] | None) -> str:
 
 
 def _channels(rows: Sequence[ChannelRow]) -> Iterable[RenderableType]:
-    made = table("module", "channel", "unit", "n", "first", "last", "min", "max", "gap s", numbers=(3, 4, 5, 6, 7, 8))
-    for one in rows:
-        row(made, one.module, one.channel, one.unit, str(one.samples), one.first_state or number(one.first),
-            one.last_state or number(one.last), number(one.min), number(one.max), number(one.longest_gap_s))
-    yield indented(made)
+    """A table for each module; the monitors' bits are told above in words and only counted here."""
+    for module in dict.fromkeys(one.module for one in rows):
+        mine = [one for one in rows if one.module == module]
+        shown = [one for one in mine if not one.channel.endswith(MONITOR_BITS)]
+        yield heading(f"Channels of {module}")
+        made = table("channel", "n", "per s", "first", "last", "min", "max", "gap s", numbers=tuple(range(1, 8)))
+        for one in shown:
+            row(made, *_cells(one))
+        yield indented(made)
+        if len(mine) > len(shown):
+            yield from line(f"and {len(mine) - len(shown)} bits of the monitors above; --json lists them")
+
+
+def _cells(one: ChannelRow) -> tuple[str, ...]:
+    unit = f", {one.unit}" if one.unit else ""
+    ends = (one.first_state or number(one.first), one.last_state or number(one.last))
+    reach = ("", "") if one.first_state else (number(one.min), number(one.max))
+    return (f"{words(one.channel)}{unit}", str(one.samples), f"{one.rate_hz:.2g}" if one.rate_hz else "–", *ends, *reach,
+            f"{one.longest_gap_s:.2g}" if one.longest_gap_s is not None else "–")
 
 
 def _odd(document: ShowFindings) -> Iterable[RenderableType]:
@@ -74,4 +89,5 @@ def _odd(document: ShowFindings) -> Iterable[RenderableType]:
         yield from line(f"asked for patience (response pending) {document.response_pending} times")
     for frame in document.freeze_frames:
         values = ", ".join(f"{name} {number(value)}" for name, value in frame.values.items())
-        yield from line(f"freeze frame {frame.frame_number} of {frame.module} ({frame.code or 'code not read'}): {values}")
+        code = frame.code or "code not read"
+        yield from line(f"freeze frame {frame.frame_number} of {frame.module} ({code}): {values}")

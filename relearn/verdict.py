@@ -52,8 +52,10 @@ class Limits:
         return above and (self.high is None or value <= self.high) and value == value
 
     def describe(self) -> str:
-        """The window in words: '70 to 100 °C', 'over 12.9 V', 'at most 0 km/h', 'any'."""
+        """The window in words: '70 to 100 °C', 'over 12.9 V', '0 km/h', 'at most 20 %', 'any'."""
         unit = f" {self.unit}" if self.unit else ""
+        if self.low is None and self.high == 0:
+            return f"0{unit}" if unit else "none"
         if self.low is not None and self.high is not None:
             return f"{self.low:g}{unit}" if self.low == self.high else f"{self.low:g} to {self.high:g}{unit}"
         if self.low is not None:

@@ -46,7 +46,7 @@ def test_nan_is_never_inside() -> None:
 
 @pytest.mark.parametrize(("limits", "words"), [
     (Limits(70, 100, "°C", ""), "70 to 100 °C"), (Limits(12.9, None, "V", "", True), "over 12.9 V"),
-    (Limits(12, None, "V", ""), "12 V or more"), (Limits(None, 0, "km/h", ""), "at most 0 km/h"),
+    (Limits(12, None, "V", ""), "12 V or more"), (Limits(None, 0, "km/h", ""), "0 km/h"), (Limits(None, 20, "%", ""), "at most 20 %"),
     (Limits(0, 0, "rpm", ""), "0 rpm"), (Limits(None, None, "", ""), "any"),
 ])
 def test_limits_in_words(limits: Limits, words: str) -> None:

@@ -17,6 +17,7 @@ from relearn.faults import Fault
 YEAR_2000_S = 946_684_800  # an earlier first time is a counter that started with the recorder, no wall clock
 JITTER_NS = 10_000_000  # common practice, no source: interfaces of one recorder are stamped within 10 ms of each other
 FD_LENGTHS = (*range(9), 12, 16, 20, 24, 32, 48, 64)  # ISO 11898-1, data lengths of CAN FD
+LAST_S = 9_000_000_000  # later seconds do not fit in 64 bits of nanoseconds
 MAX_11, MAX_29 = 0x7FF, 0x1FFFFFFF
 
 
@@ -76,6 +77,11 @@ class Tally:
         self.first = min(self.first or number, number)
         self.count, self.last = self.count + 1, max(self.last, number)
 
+    @classmethod
+    def of(cls, numbers: Sequence[int]) -> Tally:
+        """Of these numbers, in rising order."""
+        return cls(len(numbers), numbers[0], numbers[-1]) if numbers else cls()
+
 
 def part(rows: Sequence[Row]) -> Part:
     """Columns of some rows; the data is 8 wide, or 64 when one of them is longer than 8."""
@@ -101,9 +107,15 @@ def join(parts: Sequence[Part]) -> Part:
     """All parts as one, in file order (by number)."""
     pieces = [part(()), *(piece for piece in parts if len(piece.number))]
     width = max(piece.data.shape[1] for piece in pieces)
-    names = ("time_ns", "number", "bus", "identifier", "extended", "length")
-    whole = Part(*(np.concatenate([getattr(piece, name) for piece in pieces]) for name in names),
-                 data=np.concatenate([_widened(piece.data, width) for piece in pieces]))
+    whole = Part(
+        np.concatenate([piece.time_ns for piece in pieces]),
+        np.concatenate([piece.number for piece in pieces]),
+        np.concatenate([piece.bus for piece in pieces]),
+        np.concatenate([piece.identifier for piece in pieces]),
+        np.concatenate([piece.extended for piece in pieces]),
+        np.concatenate([piece.length for piece in pieces]),
+        np.concatenate([_widened(piece.data, width) for piece in pieces]),
+    )
     return whole.take(np.argsort(whole.number, kind="stable"))
 
 

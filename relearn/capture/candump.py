@@ -23,8 +23,8 @@ from relearn.capture.marks import I64, U8, Desk
 from relearn.errors import CaptureError
 from relearn.faults import Fault
 
-BLOCK_BYTES = 1024 * 1024  # small enough that a block and the work on it stay in the processor's cache
-WAITING_BYTES = 256 * 1024
+BLOCK_BYTES = 1024 * 1024  # small enough to stay near the processor, large enough that calls cost little
+WAITING_BYTES = 512 * 1024
 HEAD_BYTES = 64 * 1024
 
 

@@ -90,7 +90,7 @@ def _identifier_fits(identifier: int, extended: bool) -> bool:
 
 
 def _line_time_ns(text: bytes) -> int | None:
-    """Nanoseconds of 'seconds.fraction' or of a date and time of day in this computer's zone (`-t A`); None if neither."""
+    """Nanoseconds of 'seconds.fraction', or of a date and time of day in this computer's zone (`-t A`)."""
     if found := re.fullmatch(rb"(\d{1,10})(?:\.(\d{1,9}))?", text):
         time_ns = int(found[1]) * 1_000_000_000 + int((found[2] or b"0").ljust(9, b"0"))
         return time_ns if time_ns < 2**63 else None
@@ -120,7 +120,10 @@ def fit_log(block: Block) -> Fit:
 
 
 def fit_plain(block: Block) -> Fit:
-    """Lines such as ' (1700000000.123456)  can0  7E8   [8]  03 41 …', CAN FD '7E8  [08]  …', with or without `-a`, `-x`."""
+    """Lines such as ' (1700000000.123456)  can0  7E8   [8]  03 41 …', CAN FD '7E8  [08]  …'.
+
+    `-x` adds direction and flags before the identifier, `-a` the data as characters in quotes behind it.
+    """
     kind, place = block.kind, block.place
     tail = _without_blanks(block, _without_return(block))
     opening = block.head + (at(kind, block.head) == BLANK)
@@ -153,7 +156,7 @@ def _stated_length(block: Block, first: I64, width: I64) -> tuple[I64, Mask]:
 
 def _time_fits(block: Block, opening: I64) -> Mask:
     """Does each line begin '(', digits, '.', digits, ') '? One leading blank is the caller's business."""
-    fits = at(block.place, opening) == block.first + (opening - block.head)
+    fits: Mask = at(block.place, opening) == block.first + (opening - block.head)
     for offset, mark in enumerate(b"(.) "):
         fits &= at(block.kind, opening + offset) == mark
     fits &= at(block.place, opening + 3) == at(block.place, opening + 2) + 1
@@ -161,8 +164,8 @@ def _time_fits(block: Block, opening: I64) -> Mask:
 
 
 def _without_return(block: Block) -> I64:
-    returned = at(block.kind, block.tail - 1) == RETURN
-    return block.tail - returned if returned.any() else block.tail
+    tail: I64 = block.tail - (at(block.kind, block.tail - 1) == RETURN)
+    return tail
 
 
 def _without_direction(block: Block, tail: I64) -> I64:
@@ -172,7 +175,8 @@ def _without_direction(block: Block, tail: I64) -> I64:
     if not directed.any():
         return tail
     directed &= (at(block.kind, tail - 2) == BLANK) & (at(block.place, tail) == at(block.place, tail - 2) + 2)
-    return tail - 2 * directed
+    trimmed: I64 = tail - 2 * directed
+    return trimmed
 
 
 def _without_blanks(block: Block, tail: I64) -> I64:
@@ -184,7 +188,7 @@ def _without_blanks(block: Block, tail: I64) -> I64:
 
 def _pairs_fit(block: Block, mark: I64, place: I64, length: I64) -> Mask:
     """Do two hex digits follow each blank, `length` times, from the second of two blanks at a place?"""
-    fits = (at(block.place, mark - 1) == place - 1) & (at(block.kind, mark - 1) == BLANK)
+    fits: Mask = (at(block.place, mark - 1) == place - 1) & (at(block.kind, mark - 1) == BLANK)
     for byte in range(int(length.max(initial=0)) + 1):
         fits &= (byte > length) | (at(block.place, mark + byte) == place + 3 * byte)
         fits &= (byte >= length) | (at(block.kind, mark + byte) == BLANK)
@@ -196,7 +200,8 @@ def _rest_fits(block: Block, mark: I64, tail: I64, length: I64) -> Mask:
     quote = at(block.place, tail) - length - 2
     quoted = (at(block.kind, mark) == BLANK) & (quote > at(block.place, mark))
     quoted &= (at(block.text, quote) == ord("'")) & (at(block.kind, tail - 1) == ord("'"))
-    return (mark == tail) | (quoted & (mark < tail))
+    fits: Mask = (mark == tail) | (quoted & (mark < tail))
+    return fits
 
 
 _BUS = rb"\s*(?P<bus>[^\s()#\[\]]+)\s+(?:[RT]X\s+[-B]\s+[-E]\s+)?"  # `-x` adds direction and CAN FD flags

@@ -84,7 +84,7 @@ def _times(block: Block, fit: Fit, rows: I64) -> tuple[I64, Mask]:
 
 
 def _buses(reading: Reading, block: Block, fit: Fit, rows: I64) -> I64:
-    """The number of the interface named between each line's time and identifier; -1 where more than a name stands there."""
+    """The number of the interface named between time and identifier; -1 where something else stands there."""
     first = block.place[fit.opening[rows] + 3] + 1
     gap = fit.identifier[rows] - first
     place = np.arange(min(NAME_BYTES, int(gap.max(initial=1))))

@@ -55,10 +55,19 @@ def broken_gzip(path: Path, error: BaseException) -> CaptureError:
 
 
 def sha256(path: Path) -> str:
-    """SHA-256 of the file's own bytes (not unpacked), as 64 lower-case hex digits; CaptureError if it cannot be read."""
+    """SHA-256 of the file's own bytes, not unpacked, in hex. CaptureError if it cannot be read."""
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise CaptureError(f"cannot be read ({error.strerror})", path=path,
                            todo="check the name and the folder") from error
+
+
+def first_line(path: Path) -> str:
+    """The text's first line, lower case, without byte order mark; characters that are no text become '\\ufffd'."""
+    try:
+        with open_binary(path) as file:
+            return file.readline(4096).decode("utf-8-sig", "replace").strip().lower()
+    except GZIP_DAMAGE as error:
+        raise broken_gzip(path, error) from error

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 I64 = NDArray[np.int64]
@@ -21,6 +20,7 @@ T = TypeVar("T", bound=np.generic)
 
 NEWLINE, RETURN, BLANK, HASH = b"\n\r #"
 NO_DIGIT = 255
+_BALLAST = 16 * 1024 * 1024
 _MARGIN = np.zeros(256, np.uint8)  # behind a block's text, so that a window on its last line does not end outside
 _LAST_S = 9_000_000_000  # the nanoseconds of later seconds do not fit in 64 bits
 
@@ -64,6 +64,7 @@ class Desk:
     """Room to work in, kept from block to block: fresh memory for each costs more than the work itself."""
 
     def __init__(self, size: int) -> None:
+        np.empty(_BALLAST, np.uint8)  # having freed this once, glibc keeps what later arrays free for the next ones
         self._byte = np.empty(size, np.uint8)
         self._mark = np.empty(size, np.bool_)
         self._other = np.empty(size, np.bool_)
@@ -123,20 +124,23 @@ def hex_number(text: U8, first: I64, digits: int) -> I64:
 
 
 def windows(text: U8, first: I64, size: int) -> U8:
-    """The `size` bytes from each place, a row each. The text must go on for as long behind each place."""
-    return sliding_window_view(text, size)[first] if size else np.zeros((len(first), 0), np.uint8)
+    """The `size` (at least 1) bytes from each place, a row each. The text must go on for as long behind it."""
+    pieces = np.ndarray((len(text) - size + 1,), f"V{size}", buffer=text, strides=(1,))  # overlapping, no copies
+    return pieces[first].view(np.uint8).reshape(len(first), size)
 
 
 def hex_bytes(text: U8, first: I64, step: int, length: I64, width: int) -> U8:
-    """Bytes of two hex digits each, `step` characters apart; zero behind each length. The text goes on as in windows."""
+    """Bytes of two hex digits each, `step` characters apart; zero behind each length. Text as for windows."""
     digit = _DIGIT.take(windows(text, first, step * width))
-    return ((digit[:, 0::step] << 4) | digit[:, 1::step]) * (np.arange(width) < length[:, None])
+    value: U8 = (digit[:, 0::step] << np.uint8(4)) | digit[:, 1::step]
+    value *= np.arange(width) < length[:, None]
+    return value
 
 
 def time_ns(text: U8, opening: I64, dot: I64, closing: I64) -> tuple[I64, Mask]:
     """Nanoseconds of '(seconds.fraction)' given the places of its three marks, and whether it is well formed.
 
-    Well formed: 1 to 10 digits of seconds, 1 to 9 of fraction, and before the year 2255. The text goes on as in windows.
+    Well formed: 1 to 10 digits of seconds, 1 to 9 of fraction, and before the year 2255. Text as for windows.
     """
     whole, rest = np.minimum(dot - opening, 12), np.minimum(closing - dot, 12)
     shape = whole * 16 + rest  # times of one shape, mostly all of them, are read together
@@ -149,10 +153,12 @@ def time_ns(text: U8, opening: I64, dot: I64, closing: I64) -> tuple[I64, Mask]:
 
 
 def _time_ns(text: U8, first: I64, digits: int, decimals: int) -> tuple[I64, Mask]:
-    digit = np.delete(_DIGIT.take(windows(text, first, digits + 1 + decimals)), digits, axis=1)
-    weight = np.zeros((digits + decimals, 2))
+    digit = windows(text, first, digits + 1 + decimals) - np.uint8(ord("0"))  # what is no digit becomes 10 or more
+    digit[:, digits] = 0  # the dot
+    valid = (digit < 10).all(axis=1) if (digit > 9).any() else np.ones(len(first), np.bool_)
+    weight = np.zeros((digits + 1 + decimals, 2))
     weight[:digits, 0] = 10.0 ** np.arange(digits)[::-1]
-    weight[digits:, 1] = 10.0 ** np.arange(8, 8 - decimals, -1)
+    weight[digits + 1 :, 1] = 10.0 ** np.arange(8, 8 - decimals, -1)
     seconds, nanoseconds = (digit.astype(np.float64) @ weight).astype(np.int64).T
-    valid = (digit < 10).all(axis=1) & (seconds <= _LAST_S)
+    valid &= seconds <= _LAST_S
     return np.where(valid, seconds, 0) * 1_000_000_000 + nanoseconds, valid

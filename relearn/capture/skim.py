@@ -15,7 +15,7 @@ from relearn.capture.marks import BLANK, HASH, I64, NEWLINE, U8, Desk, Mask, at,
 
 @dataclass(frozen=True, eq=False)
 class Sifted:
-    """What is left of a block: the text of the lines to be read with care, their rows, and how many lines there were."""
+    """What is left of a block: the lines to be read with care, which ones they are, how many lines there were."""
 
     text: U8
     rows: I64
@@ -31,9 +31,9 @@ def every_line(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
 def without_dull_lines(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
     """Whole lines of the log form without those that can be left out.
 
-    unwanted_11: for each 11-bit identifier, and once for all that is none, is it valid and not asked for? The first and
-    the last line always stay, so that their times are learnt. Where the marks of a block do not add up to as many as its
-    lines should have, some line in it is malformed or of another shape, and all of them stay.
+    unwanted_11: for each 11-bit identifier, and once for all that is none, is it valid and not asked for? The first
+    and the last line always stay, so that their times are learnt. Where the marks of a block do not add up to as many
+    as its lines should have, some line in it is malformed or of another shape, and all of them stay.
     """
     place = desk.places(text, NEWLINE, HASH)
     tail = np.flatnonzero(text.take(place) == NEWLINE)
@@ -42,7 +42,9 @@ def without_dull_lines(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
     hash_place = place.take(behind(tail))  # the line's newline where it has none
     last = at(text, stop - 1)
     directed = (last == ord("R")) | (last == ord("T"))
-    characters = stop - hash_place - 1 - 2 * directed
+    characters = stop - hash_place - 1
+    if directed.any():
+        characters -= 2 * directed
     dull = at(unwanted_11, hex_number(text, hash_place - 3, 3))
     dull &= (at(text, hash_place - 4) == BLANK) & (at(text, first) == ord("("))
     dull &= (characters & 1 == 0) & (characters >= 0) & (characters <= 16)

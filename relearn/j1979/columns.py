@@ -108,7 +108,7 @@ def _rows(path: Path) -> _MapRow:
         first = wrong.errors()[0]
         what = "this key is not known" if first["type"] == "extra_forbidden" else "this names no channel"
         _refuse(what, path, ".".join(str(part) for part in first["loc"]),
-                'write "name" = "channel", or { channel, unit } under [columns], { channel, unit, states } under [signals]')
+                'write "name" = "channel" or { channel, unit }, under [signals] also { channel, unit, states }')
     if not rows.columns and not rows.signals:
         raise SheetError("it maps nothing", path=path, todo="name columns under [columns] or signals under [signals]")
     return rows

@@ -162,7 +162,7 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
 
 def _by_itself(coded: Coded) -> _Claim | None:
     """A signal whose name or comment (or both) names one channel that modules answer with, in a unit that fits."""
-    texts = filter(None, (coded.name, (coded.comment or "").split(".")[0].strip()))
+    texts = (coded.name, (coded.comment or "").split(".")[0])
     found = [claim for text in texts if (claim := _by_text(coded, f"{text} [{coded.unit}]" if coded.unit else text))]
     return found[0] if len({claim.signal.name for claim in found}) == 1 else None
 

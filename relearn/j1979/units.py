@@ -69,7 +69,7 @@ UNITS = (
     Unit("gal/h", "volume flow", US_GALLON_L, 0.0, ("gal/hr", "gph")),
     Unit("N·m", "torque", spellings=("Nm", "N m", "N*m", "N-m")),
     Unit("lb·ft", "torque", POUND_FOOT_NM, 0.0, ("lb-ft", "ft-lb", "ft·lb", "lbft", "lbf·ft", "ft lbs", "lb ft")),
-    Unit("", "number", spellings=("-", "–", "count", "state", "on/off", "0/1")),
+    Unit("", "number", spellings=("-", "–", "on/off", "0/1")),
 )
 
 

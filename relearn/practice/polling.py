@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from random import Random
 
-from relearn.practice.drive import Moment, moments
+from relearn.practice.drive import STEP_US, Moment, moments
 from relearn.practice.engine import Engine
 from relearn.practice.modules import INFOTYPES, MASK_BASES, Answerer, answer, answerers
 from relearn.practice.readings import readings
@@ -32,7 +32,7 @@ class LiveCar:
 
     def at(self, time_us: int) -> Moment:
         """The car's newest moment at or before this time."""
-        while self._now.time_us + 10_000 <= time_us:
+        while self._now.time_us + STEP_US <= time_us:
             self._now = next(self._moments)
         return self._now
 

@@ -17,7 +17,7 @@ WIRING_V = 0.04  # between the battery and the module
 
 
 def readings(engine: Engine, moment: Moment, rng: Random) -> Mapping[str, float]:
-    """All channels of the engine module at a moment."""
+    """All channels of the engine module at a moment, and `idle_correction`, which only broadcast frames carry."""
     return {**_motion(engine, moment), **_air(engine, moment, rng), **_throttle(engine, moment, rng),
             **_fuel(engine, moment), **_surroundings(engine, moment, rng)}
 
@@ -29,6 +29,7 @@ def _motion(engine: Engine, moment: Moment) -> dict[str, float]:
         "vehicle_speed": inputs.vehicle_km_h,
         "run_time": float(int(state.run_time_s)),
         "timing_advance": state.command.timing_deg,
+        "idle_correction": state.command.integral_pct,
         "neutral_drive_status": float(inputs.gear > 0),
         "obd_requirement": 3.0,
     }

@@ -71,7 +71,7 @@ class Lost(Row):
 class Scenario(Row):
     """One capture.
 
-    kind: a candump log of questions and answers, a meter's table, or a log of broadcast frames.
+    kind: a log of questions and answers, a log of what modules broadcast unasked, or a meter's table.
     engine: numbers of the engine that differ from `data/engine.toml`, by section and name.
     lacks: identifiers that the support masks deny; never_poll: those the tester leaves out; stop_polling_s: when it
     stops asking for one. refuses: services that a module answers with 'service not supported'.
@@ -83,7 +83,7 @@ class Scenario(Row):
     start: AwareDatetime
     duration_s: float
     file: str
-    kind: Literal["candump", "meter", "broadcast"] = "candump"
+    kind: Literal["asked", "broadcast", "meter"] = "asked"
     engine: Mapping[str, Mapping[str, float]] = {}
     begin: Begin = Begin()
     event: tuple[Event, ...] = ()

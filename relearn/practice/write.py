@@ -5,23 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
+from relearn.practice import broadcast, polling
 from relearn.practice import scenario as scenarios
 from relearn.practice.engine import Engine, load
 from relearn.practice.meter import table
-from relearn.practice.polling import record
 from relearn.practice.scenario import Scenario
 from relearn.practice.transport import Sent
 
 INTERFACE = "can0"
 
 
-def candump(engine: Engine, scenario: Scenario) -> Iterator[str]:
-    """Lines of a `candump -l` log of questions and answers."""
-    return log(scenario, record(engine, scenario))
+def asked(engine: Engine, scenario: Scenario) -> Iterator[str]:
+    """A log of questions and answers."""
+    return log(scenario, polling.record(engine, scenario))
+
+
+def unasked(engine: Engine, scenario: Scenario) -> Iterator[str]:
+    """A log of what the modules broadcast."""
+    return log(scenario, broadcast.record(engine, scenario))
 
 
 def log(scenario: Scenario, sent: Iterable[Sent]) -> Iterator[str]:
-    """Frames as lines: wall clock with microseconds, interface, identifier and data in hex."""
+    """Frames as lines of `candump -l`: wall clock with microseconds, interface, identifier and data in hex."""
     start_us = scenario.start_us()
     for frame in sent:
         seconds, micros = divmod(start_us + frame.time_us, 1_000_000)
@@ -29,7 +34,9 @@ def log(scenario: Scenario, sent: Iterable[Sent]) -> Iterator[str]:
         yield f"({seconds}.{micros:06d}) {INTERFACE} {identifier}#{frame.data.hex().upper()}"
 
 
-KINDS: Mapping[str, Callable[[Engine, Scenario], Iterator[str]]] = {"candump": candump, "meter": table}
+KINDS: Mapping[str, Callable[[Engine, Scenario], Iterator[str]]] = {
+    "asked": asked, "broadcast": unasked, "meter": table,
+}
 
 
 def content(scenario: Scenario) -> bytes:

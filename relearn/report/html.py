@@ -1,6 +1,6 @@
 """A whole job as one self-contained HTML page for screen and paper: no script, nothing loaded from anywhere.
 
-All text of a car, a file or a person is hostile: the template escapes it, and what does not print is shown as an escape.
+All text of a car, a file or a person is hostile: the template escapes it, and what does not print becomes an escape.
 Nothing is judged or computed here; the views below only find words and places for what the document says.
 """
 
@@ -49,12 +49,16 @@ class AnswerView:
 
 @dataclass(frozen=True)
 class ChapterView:
-    """One capture with its title, picture and answers. unplotted: titles of channels with nothing to draw."""
+    """One capture with its title, picture and answers.
+
+    judged: the picture marks a judged span. unplotted: titles of channels with nothing to draw.
+    """
 
     anchor: str
     title: str
     chapter: Chapter
     picture: Markup
+    judged: bool
     unplotted: tuple[str, ...]
     answers: tuple[AnswerView, ...]
     faults: tuple[FaultDoc, ...]
@@ -62,11 +66,23 @@ class ChapterView:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Own:
+    """The faults and notes that stand under a capture of the job, so that no answer repeats them."""
+
+    faults: frozenset[FaultDoc]
+    notes: frozenset[str]
+
+
 def html_page(document: JobFindings) -> str:
     """The page as text. The same document gives the same bytes."""
     standings = numbers_come_from(document)
+    own = Own(frozenset(fault for one in document.chapters for fault in one.faults),
+              frozenset(note for one in document.chapters for note in one.notes))
+    chapters = tuple(_chapter(f"capture-{number}", one, document.plan, own, tuple(standings))
+                     for number, one in enumerate(document.chapters, start=1))
     return _environment().get_template("job.html.jinja").render(
-        document=document, chapters=_chapters(document), standings=standings,
+        document=document, chapters=chapters, standings=standings,
         note_numbers={standing: number for number, standing in enumerate(standings, start=1)},
         before=_role(document, "before"), after=_role(document, "after"))
 
@@ -75,8 +91,8 @@ def html_page(document: JobFindings) -> str:
 def _environment() -> Environment:
     made = Environment(loader=PackageLoader("relearn.report"), autoescape=True, undefined=StrictUndefined,
                        trim_blocks=True, lstrip_blocks=True, finalize=_printable)
-    made.filters |= {"number": words.number, "span": words.span, "words": words.words, "moment": moment,
-                     "duration": duration, "codes": codes, "listed": listed}
+    made.filters |= {"number": words.number, "span": words.span, "spread": words.spread, "words": words.words,
+                     "moment": moment, "duration": duration, "codes": codes, "listed": listed}
     made.globals |= {"window": words.window, "margin": words.margin, "SIGNS": words.SIGNS, "LAMP": LAMP}
     return made
 
@@ -120,26 +136,19 @@ def _role(document: JobFindings, role: str) -> Chapter | None:
     return next((one for one in document.chapters if one.role == role), None)
 
 
-def _chapters(document: JobFindings) -> tuple[ChapterView, ...]:
-    own_faults = {fault for one in document.chapters for fault in one.faults}
-    own_notes = {note for one in document.chapters for note in one.notes}
-    return tuple(_chapter(number, one, document.plan, own_faults, own_notes)
-                 for number, one in enumerate(document.chapters, start=1))
-
-
-def _chapter(number: int, chapter: Chapter, plan: PlanFindings, own_faults: set[FaultDoc],
-             own_notes: set[str]) -> ChapterView:
+def _chapter(anchor: str, chapter: Chapter, plan: PlanFindings, own: Own, standings: Sequence[str]) -> ChapterView:
     """A fault or note stands under its own capture; an answer's further ones stand with the answer's capture."""
-    anchor = f"capture-{number}"
     faults = _once((*chapter.faults, *(fault for answer in chapter.answers for fault in answer.faults
-                                       if fault not in own_faults)))
+                                       if fault not in own.faults)))
     notes = _once((*chapter.notes, *(note for answer in chapter.answers for note in answer.notes
-                                     if note not in own_notes)))
+                                     if note not in own.notes)))
     return ChapterView(
         anchor=anchor, title=chapter_title(chapter.role, plan), chapter=chapter,
         picture=Markup(chapter_svg(chapter.traces, anchor)),  # made by our own plotting, which escapes all text in it
+        judged=any(one.judged_s is not None for one in chapter.traces),
         unplotted=tuple(one.title for one in chapter.traces if not drawable(one)),
-        answers=tuple(_answer(f"{anchor}-{place}", one) for place, one in enumerate(chapter.answers, start=1)),
+        answers=tuple(_answer(f"{anchor}-{place}", one, standings)
+                      for place, one in enumerate(chapter.answers, start=1)),
         faults=faults[:MOST_FAULTS], more_faults=len(faults[MOST_FAULTS:]), notes=notes)
 
 
@@ -149,12 +158,13 @@ def chapter_title(role: str, plan: PlanFindings) -> str:
     return CHAPTERS.get(role) or titles.get(role) or words.words(role.replace("ready.", "Before the relearn: "))
 
 
-def _answer(anchor: str, answer: Answered) -> AnswerView:
+def _answer(anchor: str, answer: Answered, standings: Iterable[str]) -> AnswerView:
     if isinstance(answer, ReadyFindings):
         question, names = f"Ready for: {answer.title}?", {one.id: one.text for one in answer.preconditions}
     else:
         question, names = QUESTIONS[answer.kind], {}
-    return AnswerView(anchor, question, answer, _once(standing for standing, _ in rests_on(answer)), names)
+    used = {standing for standing, _ in rests_on(answer)}
+    return AnswerView(anchor, question, answer, tuple(one for one in standings if one in used), names)
 
 
 def numbers_come_from(document: JobFindings) -> Standings:
@@ -192,7 +202,8 @@ def _rests(node: Document, name: str) -> str:
         return words.words(name.removesuffix("_standing"))
     if text := getattr(node, "text", ""):
         return str(text)
-    return words.words(next((str(getattr(node, key)) for key in ("subject", "id", "kind") if hasattr(node, key)), "other"))
+    named = (getattr(node, key, "") for key in ("subject", "id", "kind"))
+    return words.words(next((str(one) for one in named if one), "other"))
 
 
 def _once(values: Iterable[T]) -> tuple[T, ...]:

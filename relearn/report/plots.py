@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median
@@ -20,7 +21,7 @@ from relearn.findings.base import Range
 from relearn.findings.job import Trace
 from relearn.report.words import plain, window
 
-WIDTH_IN, PANEL_IN, AXIS_IN = 7.1, 1.3, 0.55  # 7.1 inches fit between the margins of both A4 and Letter
+WIDTH_IN, PANEL_IN, AXIS_IN = 7.1, 1.05, 0.45  # 7.1 inches fit between the margins of both A4 and Letter
 MOST_LETTERS = 48
 MOST_DRAWN = 1e12  # no reading of a car comes near; beyond, axis labels make no sense
 FEW = 200  # so few samples are drawn as points too
@@ -40,7 +41,8 @@ ElementTree.register_namespace("xlink", XLINK)
 
 def drawable(trace: Trace) -> bool:
     """At least one sample, and every number of a size that an axis can show."""
-    return bool(trace.time_s) and all(abs(one) <= MOST_DRAWN for one in (*trace.time_s, *trace.value))
+    numbers = (*trace.time_s, *trace.value, *(trace.judged_s or ()))
+    return bool(trace.time_s) and all(abs(one) <= MOST_DRAWN for one in numbers)
 
 
 def chapter_svg(traces: Sequence[Trace], salt: str) -> str:
@@ -52,7 +54,8 @@ def chapter_svg(traces: Sequence[Trace], salt: str) -> str:
     shown = [trace for trace in traces if drawable(trace)]
     if not shown:
         return ""
-    with matplotlib.style.context(["default", {**LOOK, "svg.hashsalt": salt}]):
+    with matplotlib.style.context(["default", {**LOOK, "svg.hashsalt": salt}]), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph")  # the reader's own font draws the text, not ours
         return _inline(_figure(shown), ", ".join(f"{_title(one)} against time" for one in shown))
 
 
@@ -61,7 +64,8 @@ def _figure(traces: Sequence[Trace]) -> Figure:
     panels = figure.subplots(len(traces), 1, sharex=True, squeeze=False)[:, 0]
     for axes, trace in zip(panels, traces, strict=True):
         _panel(axes, trace)
-    first_s, last_s = min(one.time_s[0] for one in traces), max(one.time_s[-1] for one in traces)
+    times_s = [one_s for trace in traces for one_s in (*trace.time_s, *judged(trace))]
+    first_s, last_s = min(times_s), max(times_s)
     edge_s = max(0.01 * (last_s - first_s), 0.5)
     panels[-1].set_xlim(first_s - edge_s, last_s + edge_s)
     panels[-1].set_xlabel("seconds since the start of the capture")
@@ -79,18 +83,17 @@ def _panel(axes: Axes, trace: Trace) -> None:
     axes.plot(time_s, value, color=INK, linewidth=0.9, zorder=3, solid_joinstyle="round",
               marker="." if len(trace.time_s) <= FEW else "", markersize=2.0)
     axes.set_ylabel(_short(trace.unit))
-    axes.set_title(f"{_title(trace)}   {said(trace)}", pad=16.0 if axes.get_subplotspec().is_first_row() else 4.0)
+    axes.set_title(f"{_title(trace)}   {said(trace)}", pad=4.0)
     axes.locator_params(axis="y", nbins=5)
 
 
-def view(trace: Trace) -> Range2:
-    """Lowest and highest value to show: all samples and both limits, with some air."""
+def view(trace: Trace) -> tuple[float, float]:
+    """Lowest and highest value to show: all samples and both limits, with some air, little of it below zero for what is
+    never negative."""
     ends = [*trace.value, *(end for end in trace.limits if end is not None and abs(end) <= MOST_DRAWN)]
     air = 0.08 * (max(ends) - min(ends)) or max(0.05 * abs(ends[0]), 0.5)
-    return min(ends) - air, max(ends) + air
-
-
-Range2 = tuple[float, float]
+    low = min(ends) - air
+    return (max(low, -0.2 * air) if min(ends) >= 0 else low), max(ends) + air
 
 
 def said(trace: Trace) -> str:
@@ -121,35 +124,39 @@ def _band(axes: Axes, limits: Range, low: float, high: float) -> None:
     bottom, top = limits
     axes.axhspan(low if bottom is None else bottom, high if top is None else top, facecolor=BAND, edgecolor="none",
                  zorder=1)
-    for end in {bottom, top} - {None}:
-        axes.axhline(float(end or 0.0), color=EDGE, linewidth=0.7, linestyle=(0, (5, 3)), zorder=2)
+    for end in (one for one in limits if one is not None):
+        axes.axhline(end, color=EDGE, linewidth=0.7, linestyle=(0, (5, 3)), zorder=2)
+
+
+def judged(trace: Trace) -> tuple[float, ...]:
+    """The judged span as far as the capture holds it: (from_s, to_s), or () for none."""
+    return () if trace.judged_s is None else (max(trace.judged_s[0], 0.0), trace.judged_s[1])
 
 
 def _span(axes: Axes, trace: Trace) -> None:
     """The judged span: hatched, so that it shows without colour."""
-    if trace.judged_s is None:
-        return
-    axes.axvspan(*trace.judged_s, facecolor="none", edgecolor=QUIET, hatch="///", linewidth=0.6, zorder=2)
+    if span := judged(trace):
+        axes.axvspan(*span, facecolor="none", edgecolor=QUIET, hatch="///", linewidth=0.6, zorder=2)
 
 
 def _bracket(axes: Axes, trace: Trace) -> None:
     """A bracket over the judged span of the first panel, with its name."""
-    if trace.judged_s is None:
+    if not (span := judged(trace)):
         return
-    from_s, to_s = trace.judged_s
+    axes.set_title(axes.get_title(loc="left"), pad=16.0)
+    from_s, to_s = span
     across = axes.get_xaxis_transform()
     axes.plot([from_s, from_s, to_s, to_s], [1.02, 1.07, 1.07, 1.02], transform=across, color=INK, linewidth=0.9,
               clip_on=False, scalex=False, scaley=False)
     first_s, last_s = axes.get_xlim()
-    middle_s = (from_s + to_s) / 2
-    side = "left" if middle_s < first_s + 0.1 * (last_s - first_s) else "right" if middle_s > first_s + 0.9 * (
-        last_s - first_s) else "center"
-    axes.text({"left": from_s, "right": to_s, "center": middle_s}[side], 1.09, "judged", transform=across,
-              horizontalalignment=side, verticalalignment="bottom", fontsize=7.0)
+    edge_s = 0.03 * (last_s - first_s)  # half the word's width, so that it never runs over the panel's ends
+    middle_s = min(max((from_s + to_s) / 2, first_s + edge_s), last_s - edge_s)
+    axes.text(middle_s, 1.09, "judged", transform=across, horizontalalignment="center", fontsize=7.0)
 
 
 def _title(trace: Trace) -> str:
-    return _short(trace.title)
+    """A channel's title as it begins a line."""
+    return _short(trace.title[:1].upper() + trace.title[1:])
 
 
 def _short(text: str) -> str:
@@ -165,7 +172,8 @@ def _inline(figure: Figure, label: str) -> str:
     which would reach the whole page.
     """
     file = io.StringIO()
-    FigureCanvasSVG(figure).print_svg(file, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    metadata = {"Date": None, "Creator": None, "Format": None, "Type": None}
+    FigureCanvasSVG(figure).print_figure(file, format="svg", metadata=metadata)
     root = ElementTree.fromstring(file.getvalue())
     used = set(re.findall(r"#([\w-]+)", file.getvalue()))
     for parent in list(root.iter()):

@@ -1,4 +1,4 @@
-"""Air against textbook closed forms and the standard atmosphere. Textbook numbers from memory unless a source is named."""
+"""Air against textbook closed forms and the standard atmosphere; numbers from memory unless a source is named."""
 
 from math import sqrt
 

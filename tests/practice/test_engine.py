@@ -1,6 +1,7 @@
 """The whole engine: conservation, signs, and the invented car's warm idle."""
 
 from dataclasses import replace
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -61,7 +62,7 @@ def test_the_start_flares_and_settles():
 def test_an_engine_without_ignition_only_slows_down():
     states = run(idling(10.0)[-1], Inputs(), 5.0, seed=None)
     speeds = [state.speed_rpm for state in states]
-    assert all(later <= earlier for earlier, later in zip(speeds, speeds[1:], strict=False))
+    assert all(later <= earlier for earlier, later in pairwise(speeds))
     assert speeds[-1] == 0.0
 
 
@@ -83,7 +84,9 @@ def test_unmetered_air_asks_for_as_much_more_fuel_as_it_is_of_the_metered_air():
     assert asked > 12.0
 
 
-@pytest.mark.parametrize(("error_pct", "low_rpm", "high_rpm"), [(-1.2, 560.0, 630.0), (1.55, 700.0, 730.0), (3.4, 870.0, 920.0)])
+@pytest.mark.parametrize(("error_pct", "low_rpm", "high_rpm"), [
+    (-1.2, 560.0, 630.0), (1.55, 700.0, 730.0), (3.4, 870.0, 920.0),
+])
 def test_an_unlearned_throttle_idles_where_the_governor_runs_out_of_authority(error_pct, low_rpm, high_rpm):
     late = idling(closed_error_pct=error_pct)[-500:]
     assert low_rpm < mean([state.speed_rpm for state in late]) < high_rpm

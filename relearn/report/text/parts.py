@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
 
 from rich import box
 from rich.padding import Padding
@@ -15,6 +16,7 @@ from relearn.report.words import number as shown
 
 STYLES = {"yes": "bold", "no": "bold reverse", "cannot tell": "bold italic"}
 MOST_FAULTS = 12
+WIDTH = 79
 
 
 def headline(question: str, verdict: str, reasons: Sequence[str]) -> Iterable[Text]:
@@ -25,14 +27,9 @@ def headline(question: str, verdict: str, reasons: Sequence[str]) -> Iterable[Te
 
 
 def line(text: str, indent: int = 2) -> Iterable[Text]:
-    """One wrapped, indented line."""
-    yield Text(" " * indent + plain(text)) if len(text) + indent <= 78 else _wrapped(text, indent)
-
-
-def _wrapped(text: str, indent: int) -> Text:
-    import textwrap
-
-    return Text(textwrap.fill(plain(text), 78, initial_indent=" " * indent, subsequent_indent=" " * indent))
+    """One wrapped line; its further lines hang two columns deeper."""
+    yield Text(textwrap.fill(plain(text), WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2),
+                             break_on_hyphens=False))
 
 
 def heading(text: str) -> Text:
@@ -103,10 +100,28 @@ def troubles(faults: Sequence[FaultDoc], notes: Sequence[str]) -> Iterable[Text]
         yield from line(note)
 
 
-def bullets(title: str, lines: Sequence[TextLine], with_standing: bool = False) -> Iterable[Text]:
-    """A titled list; nothing when it is empty."""
+def bullets(title: str, lines: Sequence[TextLine], marks: Mapping[str, str] | None = None) -> Iterable[Text]:
+    """A titled list, each line with the mark of its standing where there are marks; nothing when it is empty."""
     if lines:
         yield heading(title)
     for one in lines:
-        said = f" [{one.standing}]" if with_standing and one.standing else ""
-        yield from line(f"- {one.text}{said}")
+        yield from line(f"- {one.text}{mark(one.standing, marks or {})}")
+
+
+def footnotes(standings_met: Iterable[str]) -> Mapping[str, str]:
+    """A letter for each standing, in the order met: a, b, c …"""
+    met = dict.fromkeys(one for one in standings_met if one)
+    return {standing: chr(ord("a") + place) for place, standing in enumerate(met)}
+
+
+def mark(standing: str, marks: Mapping[str, str]) -> str:
+    """' [a]', or nothing."""
+    return f" [{marks[standing]}]" if standing in marks else ""
+
+
+def legend(marks: Mapping[str, str]) -> Iterable[Text]:
+    """What the letters mean."""
+    if marks:
+        yield heading("Where it comes from")
+    for standing, letter in marks.items():
+        yield from line(f"[{letter}] {standing}")

@@ -151,7 +151,8 @@ def _bracket(axes: Axes, trace: Trace) -> None:
     first_s, last_s = axes.get_xlim()
     edge_s = 0.03 * (last_s - first_s)  # half the word's width, so that it never runs over the panel's ends
     middle_s = min(max((from_s + to_s) / 2, first_s + edge_s), last_s - edge_s)
-    axes.text(middle_s, 1.09, "judged", transform=across, horizontalalignment="center", fontsize=7.0)
+    axes.text(middle_s, 1.09, "judged", transform=across, horizontalalignment="center",
+              verticalalignment="bottom", fontsize=7.0)
 
 
 def _title(trace: Trace) -> str:

@@ -15,7 +15,8 @@ def name(case: dict[str, object]) -> str:
 
 
 @pytest.mark.parametrize("case", CASES, ids=name)
-def test_expected(case: dict[str, object]) -> None:
+def test_expected(case: dict[str, object], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(CAPTURES.parent)  # options name files from the project folder
     files = [CAPTURES / file for file in case["files"]]  # type: ignore[attr-defined]
     ran = relearn(case["command"], *files, *case["options"], "--json")  # type: ignore[misc]
     assert ran.verdict == case["verdict"], ran.out[:2000] + ran.err

@@ -59,7 +59,7 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
     capture = load(path, KEEP_DIAGNOSTIC)
     if capture.table is not None:
         series, faults, notes = columns.read(capture.table, mapping, path)
-        return _recording(capture, series, ("table",), faults, notes)
+        return _recording(capture, series, (columns.MODULE,), faults, notes)
     if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise _no_answers(capture)
     return _from_frames(capture, capture.frames, ())
@@ -71,7 +71,7 @@ def _from_database(path: Path, database: dbc.Database, mapping: Path | None) -> 
         raise CaptureError("this is a table of values, which a signal database cannot decode", path=path,
                            todo="leave --dbc out")
     series = dbc.read(capture.frames, database, mapping)
-    if not series:
+    if not series and not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise CaptureError("none of its frames is described by the signal database", path=path,
                            todo="give the database of this car with --dbc")
     return _from_frames(capture, capture.frames, series)
@@ -81,7 +81,7 @@ def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]
     """Answers and broadcast side by side; the broadcast counts as one more module."""
     messages = reassemble(frames)
     answers = read_answers(messages)
-    modules = (*answers.modules, *(["broadcast"] if broadcast else []))
+    modules = (*answers.modules, *dict.fromkeys(one.module for one in broadcast))
     return Recording(
         path=capture.path, sha256=sha256(capture.path), start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s, samples=tidy((*answers.series, *broadcast)), modules=modules,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from relearn.checks.identity import latest
 from relearn.findings.base import wall_clock
 from relearn.findings.show import (
     ChannelRow,
-    CodeRow,
     CodesDoc,
     FreezeRow,
     ModuleRow,
@@ -54,15 +53,14 @@ def lamp(last: Mapping[str, float]) -> bool | None:
 
 
 def codes_doc(codes: Sequence[Codes]) -> CodesDoc:
-    """The newest list of each kind from every module; None for a kind that was never read."""
+    """The newest list of each kind from every module, each code once; None for a kind that was never read."""
     return CodesDoc(stored=_newest(codes, "stored"), pending=_newest(codes, "pending"),
                     permanent=_newest(codes, "permanent"))
 
 
-def _newest(codes: Sequence[Codes], kind: str) -> tuple[CodeRow, ...] | None:
-    newest = {one.module: one for one in sorted(codes, key=lambda one: one.time_s) if one.kind == kind}
-    rows = tuple(CodeRow(module=name, code=code) for name, one in sorted(newest.items()) for code in one.codes)
-    return rows if newest else None
+def _newest(codes: Sequence[Codes], kind: str) -> tuple[str, ...] | None:
+    newest = {one.module: one.codes for one in sorted(codes, key=lambda one: one.time_s) if one.kind == kind}
+    return tuple(dict.fromkeys(code for _, held in sorted(newest.items()) for code in held)) if newest else None
 
 
 def _module(recording: Recording, name: str) -> ModuleRow:
@@ -73,7 +71,8 @@ def _module(recording: Recording, name: str) -> ModuleRow:
         module=name, name=names[0] if names else None, vin=vins[0] if vins else None,
         calibrations=latest(recording.identity, name, "calibration"),
         verification_numbers=latest(recording.identity, name, "verification_number"),
-        supported=tuple(f"{pid:02X}" for pid in sorted(support.supported)) if support is not None else ())
+        supported=tuple(f"{pid:02X}" for pid in sorted(support.supported)) if support is not None else (),
+        codes=codes_doc([one for one in recording.codes if one.module == name]))
 
 
 def _row(channel: Channel) -> ChannelRow:
@@ -115,8 +114,3 @@ def _refusal(one: Refusal) -> RefusalRow:
 def _freeze(one: FreezeFrame) -> FreezeRow:
     return FreezeRow(module=one.module, frame_number=one.frame_number, code=one.code,
                      values={name: _rounded(value) for name, value in one.values.items()})
-
-
-def code_names(rows: Iterable[CodeRow] | None) -> tuple[str, ...]:
-    """The codes alone, each once."""
-    return tuple(dict.fromkeys(row.code for row in rows or ()))

@@ -138,18 +138,20 @@ def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[F
     whole = join(parts)
     _refuse_going_back(path, whole, span)
     whole, moved = _in_time_order(whole)
-    if moved:
-        notes = (*notes, f"{moved} frames stood less than 10 ms out of order and were put in order of time.")
     zero_ns = min([span.first[1], *whole.time_ns[:1].tolist()])
     end_ns = max([span.last[1], *whole.time_ns[-1:].tolist()])
+    start_unix_s = zero_ns / 1e9 if start_unix_s is None else start_unix_s
+    wall_clock = start_unix_s >= YEAR_2000_S
+    more = [f"{moved} frames stood up to 10 ms out of order and were put in order of time."] if moved else []
+    more += [] if wall_clock else ["Its times are no wall clock: they count from when the recorder was started."]
     return Capture(
         path=path,
-        start_unix_s=_wall_clock(zero_ns / 1e9) if start_unix_s is None else _wall_clock(start_unix_s),
+        start_unix_s=start_unix_s if wall_clock else None,
         duration_s=max(end_ns - zero_ns, 0) / 1e9,
         total_frames=span.frames,
         frames=_frames(whole, zero_ns),
         faults=tuple(faults),
-        notes=tuple(notes),
+        notes=(*notes, *more),
     )
 
 
@@ -185,10 +187,6 @@ def backwards(path: Path, number: int) -> CaptureError:
     """The error for a clock that was set back while recording, or for files joined in the wrong order."""
     return CaptureError("time goes backwards here", path=path, line=number,
                         todo="use one recording at a time, split the file at this line, or record again")
-
-
-def _wall_clock(seconds: float) -> float | None:
-    return seconds if seconds >= YEAR_2000_S else None
 
 
 def line_faults(malformed: Tally, unit: str = "line") -> list[Fault]:

@@ -106,7 +106,7 @@ def _form(path: Path) -> Form:
             raise files.broken_gzip(path, error) from error
     name = recognise(head.splitlines())
     if name == "untimed":
-        raise CaptureError("its lines carry no times", path=path, line=1,
+        raise CaptureError("its lines carry no times", path=path,
                            todo="record again with times: candump -L can0, or candump -t a can0")
     if name is None:
         raise CaptureError("is no candump text: no line at its beginning has the form of a frame", path=path,

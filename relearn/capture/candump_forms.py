@@ -13,11 +13,11 @@ from datetime import datetime
 
 import numpy as np
 
-from relearn.capture.assemble import FD_LENGTHS, MAX_11, MAX_29
+from relearn.capture.assemble import FD_LENGTHS, LAST_S, MAX_11, MAX_29
 from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mask, at, digit_at
 from relearn.capture.skim import Sifted, every_line, without_dull_lines
 
-ERROR_FLAG = 0x20000000  # set in the identifier of an error frame, as Linux's linux/can.h has it
+ERROR_FRAME = 0x20000000  # in the upper three bits of an error frame's identifier, as Linux's linux/can.h has it
 _FD_LENGTH = np.isin(np.arange(129), FD_LENGTHS)
 
 
@@ -39,7 +39,7 @@ class Fit:
 
 @dataclass(frozen=True)
 class Line:
-    """One frame read on its own. data is None for a remote frame; an error frame keeps its flag in the identifier."""
+    """One frame read on its own. data is None for a remote frame; an error frame is told by its identifier."""
 
     time_ns: int
     bus: bytes
@@ -86,17 +86,22 @@ def _length_fits(data: bytes | None, stated: bytes | None, *, fd: bool) -> bool:
 
 
 def _identifier_fits(identifier: int, extended: bool) -> bool:
-    return identifier <= (MAX_29 if extended else MAX_11) or (extended and bool(identifier & ERROR_FLAG))
+    return identifier <= (MAX_29 if extended else MAX_11) or (extended and is_error(identifier))
+
+
+def is_error(identifier: int) -> bool:
+    """Is this, of 8 digits, the identifier of an error frame?"""
+    return identifier & ~MAX_29 == ERROR_FRAME
 
 
 def _line_time_ns(text: bytes) -> int | None:
     """Nanoseconds of 'seconds.fraction', or of a date and time of day in this computer's zone (`-t A`)."""
     if found := re.fullmatch(rb"(\d{1,10})(?:\.(\d{1,9}))?", text):
         time_ns = int(found[1]) * 1_000_000_000 + int((found[2] or b"0").ljust(9, b"0"))
-        return time_ns if time_ns < 2**63 else None
+        return time_ns if time_ns <= LAST_S * 1_000_000_000 else None
     try:
         return round(datetime.fromisoformat(text.decode("ascii")).timestamp() * 1e6) * 1000
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from relearn.capture import assemble, marks
 from relearn.capture.assemble import MAX_11, MAX_29, Part, Row, Span
-from relearn.capture.candump_forms import BETWEEN, ERROR_FLAG, Fit, Form, Line
+from relearn.capture.candump_forms import BETWEEN, ERROR_FRAME, Fit, Form, Line, is_error
 from relearn.capture.keep import Keep
 from relearn.capture.marks import I64, Block, Mask
 
@@ -57,7 +57,7 @@ def _identify(reading: Reading, block: Block, fit: Fit) -> tuple[I64, Mask, Mask
     fits = fit.fits & ((identifier <= MAX_11) | ~short)
     long = np.flatnonzero(fits & ~short)
     number = marks.hex_number(block.text, fit.identifier[long], 8)
-    error = (number & ERROR_FLAG) > 0
+    error = (number & ~MAX_29) == ERROR_FRAME
     identifier[long] = number
     fits[long] = error | (number <= MAX_29)
     wanted[long] = ~error & reading.keep.mask(number.astype(np.uint32), np.ones(len(long), np.bool_))
@@ -130,7 +130,7 @@ def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
 
 def _row(reading: Reading, line: Line, number: int) -> list[Row]:
     """The frame of one line if it is to be kept. Counts error frames."""
-    if line.identifier & ERROR_FLAG:
+    if is_error(line.identifier):
         reading.error_frames += 1
         return []
     wanted = reading.keep.mask(np.array([line.identifier], np.uint32), np.array([line.extended]))

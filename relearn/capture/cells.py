@@ -28,12 +28,13 @@ _BYTE_ORDER_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16"
 class Grid:
     """The cells below the headers, column by column, and each row's line. Cells are stripped; blank ones are ''.
 
-    decimal_comma: may a comma stand for the decimal point, as the columns are not separated by commas?
+    times: which columns have a time's header. decimal_comma: may a comma stand for the decimal point, as the columns are not separated by commas?
     """
 
     headers: tuple[str, ...]
     columns: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
+    times: tuple[int, ...]
     decimal_comma: bool
 
     def numbers(self, place: int) -> list[float | None]:
@@ -54,16 +55,21 @@ def grid(path: Path) -> tuple[Grid, list[Fault]]:
     CaptureError: no text, no table, no time column, no row below the headers.
     """
     text = _text(path)
-    delimiter, rows = _split(path, text)
-    headers, rows = _with_units(rows[0][1], rows[1:], decimal_comma=delimiter != ",")
+    delimiter, (header, *rows) = _split(path, text)
+    times = [is_time(cell) for cell in header[1]]
+    headers, rows = _with_units(header[1], rows, decimal_comma=delimiter != ",")
     rows, faults = _whole(rows, len(headers), finished=text.endswith(("\n", "\r")))
     if not rows:
         raise CaptureError("has headers but no row of values", path=path, todo="record again")
-    columns = zip(*(cells for _, cells in rows), strict=True)
-    used = [(header, column) for header, column in zip(headers, columns, strict=True) if header or any(column)]
-    names = tuple(header or f"column {place}" for place, (header, _) in enumerate(used, 1))
-    lines = tuple(line for line, _ in rows)
-    return Grid(names, tuple(column for _, column in used), lines, delimiter != ","), faults
+    columns = list(zip(*(cells for _, cells in rows), strict=True))
+    used = [place for place, column in enumerate(columns) if headers[place] or any(column)]
+    return Grid(
+        headers=tuple(headers[place] or f"column {place + 1}" for place in used),
+        columns=tuple(columns[place] for place in used),
+        lines=tuple(line for line, _ in rows),
+        times=tuple(new for new, place in enumerate(used) if times[place]),
+        decimal_comma=delimiter != ",",
+    ), faults
 
 
 def _text(path: Path) -> str:
@@ -114,11 +120,11 @@ def _rows(path: Path, text: str, delimiter: str) -> _Rows:
 
 
 def _header_place(rows: _Rows) -> int | None:
-    """The first row with at least two filled cells, one of them a time's header."""
-    for place, (_, cells) in enumerate(rows[:HEADER_ROWS]):
-        if sum(map(bool, cells)) >= 2 and any(map(is_time, cells)):
-            return place
-    return None
+    """Of the first rows with at least two filled cells, one of them a time's header, the fullest: remarks are short."""
+    filled = {place: sum(map(bool, cells)) for place, (_, cells) in enumerate(rows[:HEADER_ROWS])
+              if any(map(is_time, cells))}
+    best = max(filled, key=filled.__getitem__, default=None)
+    return best if best is not None and filled[best] >= 2 else None
 
 
 def _no_time_column(path: Path, text: str) -> CaptureError:

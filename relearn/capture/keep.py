@@ -40,14 +40,14 @@ def is_diagnostic(identifier: NDArray[np.uint32], extended: NDArray[np.bool_]) -
 def is_request(identifier: NDArray[np.uint32], extended: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """True for frames a tester sends: 7DF, 7E0–7E7; 18DB33F1, 18DAxxF1."""
     eleven = (identifier == FUNCTIONAL_11) | ((identifier >= REQUESTS_11.start) & (identifier < REQUESTS_11.stop))
-    twenty_nine = np.asarray(identifier == FUNCTIONAL_29) | ((identifier & 0xFFFF00FF) == REQUESTS_29)
-    return np.where(extended, twenty_nine, eleven)
+    twenty_nine = (identifier == FUNCTIONAL_29) | ((identifier & 0xFFFF00FF) == REQUESTS_29)
+    return np.asarray(np.where(extended, twenty_nine, eleven), np.bool_)
 
 
 def is_answer(identifier: NDArray[np.uint32], extended: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """True for frames a module sends: 7E8–7EF; 18DAF1xx."""
     eleven = (identifier >= ANSWERS_11.start) & (identifier < ANSWERS_11.stop)
-    return np.where(extended, (identifier & 0xFFFFFF00) == ANSWERS_29, eleven)
+    return np.asarray(np.where(extended, (identifier & 0xFFFFFF00) == ANSWERS_29, eleven), np.bool_)
 
 
 def module_name(identifier: int) -> str:

@@ -13,6 +13,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from relearn.capture.assemble import LAST_S
+
 I64 = NDArray[np.int64]
 U8 = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
@@ -22,7 +24,6 @@ NEWLINE, RETURN, BLANK, HASH = b"\n\r #"
 NO_DIGIT = 255
 _BALLAST = 16 * 1024 * 1024
 _MARGIN = np.zeros(256, np.uint8)  # behind a block's text, so that a window on its last line does not end outside
-_LAST_S = 9_000_000_000  # the nanoseconds of later seconds do not fit in 64 bits
 
 
 def _digit_table() -> U8:
@@ -160,5 +161,5 @@ def _time_ns(text: U8, first: I64, digits: int, decimals: int) -> tuple[I64, Mas
     weight[:digits, 0] = 10.0 ** np.arange(digits)[::-1]
     weight[digits + 1 :, 1] = 10.0 ** np.arange(8, 8 - decimals, -1)
     seconds, nanoseconds = (digit.astype(np.float64) @ weight).astype(np.int64).T
-    valid &= seconds <= _LAST_S
+    valid &= seconds <= LAST_S
     return np.where(valid, seconds, 0) * 1_000_000_000 + nanoseconds, valid

@@ -168,15 +168,14 @@ def _open(path: Path, format_: _TextFormat) -> tuple[TextIOMessageReader, _Lines
 def _text_messages(reader: TextIOMessageReader, lines: _Lines) -> Iterator[tuple[int, can.Message]]:
     """Each message with its line number, over all lines the reader stumbles at."""
     before = -1
-    while before < lines.number:
+    while before < lines.number and not lines.file.closed:  # a reader closes the file at its end
         before = lines.number
         try:
             for message in reader:
                 yield lines.answered(), message
         except MALFORMED:
             lines.stumbled()
-        else:
-            return
+    lines.close()
 
 
 def _asc_start(path: Path) -> float | None:
@@ -212,9 +211,11 @@ def _capture(path: Path, gathered: Gathered, faults: list[Fault], damage: BaseEx
 
 def read_blf(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     """The kept frames of a BLF log."""
+    file = files.open_binary(path)
     try:
-        reader = can.BLFReader(files.open_binary(path))
+        reader = can.BLFReader(file)
     except DAMAGE as error:
+        file.close()
         raise _unreadable(path, error) from error
     missing = 0 if files.is_gzipped(path) else reader.file_size - path.stat().st_size
     cut = EOFError(f"{missing} bytes are missing at its end") if missing > 0 else None

@@ -56,8 +56,7 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
 
 def _times(path: Path, grid: Grid) -> tuple[tuple[int, ...], Times]:
     """The time column, or a column of dates and one of times of day, and what they say."""
-    places = [place for place, header in enumerate(grid.headers) if table_times.is_time(header)]
-    used = tuple(places[:2]) if len(places) > 1 and _dates(grid.columns[places[0]]) else (places[0],)
+    used = grid.times[:2] if _dates(grid.columns[grid.times[0]]) else grid.times[:1]
     header = " ".join(grid.headers[place] for place in used)
     texts = [" ".join(parts) for parts in zip(*(grid.columns[place] for place in used), strict=True)]
     times = table_times.read(header, texts, grid.numbers(used[0]) if len(used) == 1 else [None] * len(texts))

@@ -36,6 +36,14 @@ class RawRow(Document):
     last: str
 
 
+class CodesDoc(Document):
+    """Newest lists of trouble codes; None where a list was never read, which is not the same as no codes."""
+
+    stored: tuple[str, ...] | None = None
+    pending: tuple[str, ...] | None = None
+    permanent: tuple[str, ...] | None = None
+
+
 class ModuleRow(Document):
     """One module that answered and what it says of itself."""
 
@@ -45,21 +53,7 @@ class ModuleRow(Document):
     calibrations: tuple[str, ...]
     verification_numbers: tuple[str, ...]
     supported: tuple[str, ...]
-
-
-class CodeRow(Document):
-    """One trouble code, and the module that holds it."""
-
-    module: str
-    code: str
-
-
-class CodesDoc(Document):
-    """Newest lists; None where a list was never read, which is not the same as no codes."""
-
-    stored: tuple[CodeRow, ...] | None = None
-    pending: tuple[CodeRow, ...] | None = None
-    permanent: tuple[CodeRow, ...] | None = None
+    codes: CodesDoc
 
 
 class RefusalRow(Document):
@@ -83,7 +77,8 @@ class FreezeRow(Document):
 
 
 class ShowFindings(Document):
-    """What a capture holds. Judges nothing."""
+    """What a capture holds. Judges nothing. vin, calibrations, lamp and monitors are the engine module's; codes are every
+    module's together, and each module's own in its row."""
 
     kind: Literal["show"] = "show"
     source: Source

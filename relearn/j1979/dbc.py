@@ -33,7 +33,7 @@ Mask = NDArray[np.bool_]
 Values = NDArray[np.float64]
 Raw = NDArray[Any]  # uint64, int64 or a float, by how the signal is coded
 
-__all__ = ["Database", "database", "keep_for", "read"]
+__all__ = ["Database", "carried", "database", "keep_for", "raw_numbers", "read"]
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ from relearn.findings.base import Range
 from relearn.findings.job import Trace
 from relearn.report.words import plain, window
 
-WIDTH_IN, PANEL_IN, AXIS_IN = 7.1, 1.05, 0.45  # 7.1 inches fit between the margins of both A4 and Letter
+WIDTH_IN, PANEL_IN, AXIS_IN = 7.1, 1.0, 0.45  # 7.1 inches fit between the margins of both A4 and Letter
 MOST_LETTERS = 48
 MOST_DRAWN = 1e12  # no reading of a car comes near; beyond, axis labels make no sense
 FEW = 200  # so few samples are drawn as points too

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from rich.console import RenderableType
 
-from relearn.findings.show import ChannelRow, CodeRow, ModuleRow, ShowFindings
+from relearn.findings.show import ChannelRow, ModuleRow, ShowFindings
 from relearn.report.text.parts import heading, indented, line, row, table, troubles
 from relearn.report.words import number, words
 
@@ -35,9 +35,8 @@ def _module(module: ModuleRow) -> Iterable[RenderableType]:
 
 
 def _state(document: ShowFindings) -> Iterable[RenderableType]:
-    for title, rows in (("stored", document.codes.stored), ("pending", document.codes.pending),
-                        ("permanent", document.codes.permanent)):
-        yield from line(f"{title} codes: {_codes(rows)}")
+    for kind in type(document.codes).model_fields:
+        yield from line(f"{kind} codes: {_codes(document, kind)}")
     lamp = {None: "not read", True: "on", False: "off"}[document.lamp]
     yield from line(f"malfunction lamp: {lamp}")
     states: dict[str, list[str]] = {}
@@ -47,10 +46,12 @@ def _state(document: ShowFindings) -> Iterable[RenderableType]:
         yield from line(f"monitors {state}: {', '.join(monitors)}")
 
 
-def _codes(rows: Sequence[CodeRow] | None) -> str:
-    if rows is None:
+def _codes(document: ShowFindings, kind: str) -> str:
+    """The codes with the module that holds each; 'none' and 'not read' are told apart."""
+    if getattr(document.codes, kind) is None:
         return "not read"
-    return ", ".join(f"{one.code} ({one.module})" for one in rows) or "none"
+    held = [(code, module.module) for module in document.modules for code in getattr(module.codes, kind) or ()]
+    return ", ".join(f"{code} ({module})" for code, module in held) or "none"
 
 
 def _channels(rows: Sequence[ChannelRow]) -> Iterable[RenderableType]:

@@ -25,11 +25,10 @@ from relearn.findings.answers import ReadyFindings, SettleFindings
 from relearn.findings.base import Judged, TextLine
 from relearn.findings.job import Chapter, Confirmation, JobFindings, People
 from relearn.findings.plan import PlanFindings
+from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
 from relearn.recording import Recording, read
 from relearn.verdict import Limits, Outcome, combine
-
-Limit = Mapping[str, Limits | None]
 
 
 def job(path: Path, now: Callable[[], datetime] = lambda: datetime.now().astimezone()) -> JobFindings:
@@ -113,18 +112,26 @@ def _judged_s(answers: Sequence[Judged]) -> tuple[float, float] | None:
     return None
 
 
-def _plotted(recording: Recording, name: str, role: str,
-             sheet: Sheet) -> Iterable[tuple[Channel, Limits | None]]:
+PLOTTED = ("engine_speed", "coolant_temperature", "control_module_voltage")
+
+
+def _plotted(recording: Recording, name: str, role: str, sheet: Sheet) -> Iterable[tuple[Channel, Limits | None]]:
     channels = view(recording, name).channels
-    engine_off = role.startswith("ready.") and role != "ready.idle-air-volume"
+    found = supply_channel(channels)
     if role == "programming":
-        found = supply_channel(channels)
         return [(found, sheet.limits("supply.programming_v"))] if found is not None else []
-    wanted: Limit = {
-        "engine_speed": sheet.limits("engine.off_rpm") if engine_off else target(sheet),
-        "coolant_temperature": None if engine_off else sheet.limits("warm.coolant_c"),
-        "control_module_voltage": sheet.limits("supply.engine_off_v" if engine_off else "supply.engine_running_v")}
-    return [(channels[key], limits) for key, limits in wanted.items() if key in channels]
+    limits = _asked_limits(role, sheet)
+    return [(channels[key], limits.get(key)) for key in PLOTTED if key in channels]
+
+
+def _asked_limits(role: str, sheet: Sheet) -> Mapping[str, Limits | None]:
+    """The limits that a capture's own questions hold its channels against; nothing is asked of the one before."""
+    if role == "after":
+        return {"engine_speed": target(sheet), "coolant_temperature": sheet.limits("warm.coolant_c")}
+    if not role.startswith("ready."):
+        return {}
+    return {row.channel: sheet.limits(row.limits) for row in procedure(role.removeprefix("ready.")).preconditions
+            if row.channel is not None and row.limits is not None}
 
 
 def _confirmations(path: Path, file: job_file.JobFile, planned: PlanFindings,

@@ -140,7 +140,7 @@ def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[F
     whole, moved = _in_time_order(whole)
     zero_ns = min([span.first[1], *whole.time_ns[:1].tolist()])
     end_ns = max([span.last[1], *whole.time_ns[-1:].tolist()])
-    start_unix_s = zero_ns / 1e9 if start_unix_s is None else start_unix_s
+    start_unix_s = zero_ns // 10**9 + zero_ns % 10**9 / 1e9 if start_unix_s is None else start_unix_s
     wall_clock = start_unix_s >= YEAR_2000_S
     more = [f"{moved} frames stood up to 10 ms out of order and were put in order of time."] if moved else []
     more += [] if wall_clock else ["Its times are no wall clock: they count from when the recorder was started."]

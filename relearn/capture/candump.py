@@ -14,7 +14,7 @@ from typing import BinaryIO
 import numpy as np
 
 from relearn.capture import assemble, files, marks
-from relearn.capture.assemble import Tally
+from relearn.capture.assemble import Part, Tally
 from relearn.capture.candump_forms import FORMS, Form, recognise
 from relearn.capture.candump_scan import Reading, reading, scan
 from relearn.capture.frames import Capture
@@ -26,6 +26,7 @@ from relearn.faults import Fault
 BLOCK_BYTES = 1024 * 1024  # small enough to stay near the processor, large enough that calls cost little
 WAITING_BYTES = 512 * 1024
 HEAD_BYTES = 64 * 1024
+DIFFERENCE_NS = 1000 * 1_000_000_000  # later times than this are no differences between two frames
 
 
 @dataclass
@@ -93,8 +94,10 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         faults.append(assemble.damage_fault(blocks.damage, gathered.span.last[0]))
     elif blocks.rest:
         faults += _read_unfinished(gathered, blocks.rest, lines + 1)
-    faults += assemble.error_frame_fault(gathered.error_frames)
-    return assemble.capture(path, gathered.parts, gathered.span, faults=faults)
+    faults += assemble.error_frame_fault(gathered.error_frames) + _dropped_fault(gathered.dropped_frames)
+    kept = assemble.join(gathered.parts)
+    _refuse_differences(path, kept)
+    return assemble.capture(path, [kept], gathered.span, faults=faults)
 
 
 def _form(path: Path) -> Form:
@@ -116,7 +119,7 @@ def _form(path: Path) -> Form:
 
 def _read_lines(gathered: Reading, blocks: _Blocks) -> tuple[Tally, int]:
     """Gather the frames of all whole lines; the malformed ones, and how many lines there were."""
-    desk, waiting, malformed, lines = Desk(BLOCK_BYTES), _Waiting(), Tally(), 0
+    desk, waiting, malformed, lines = Desk(max(BLOCK_BYTES, WAITING_BYTES)), _Waiting(), Tally(), 0
     unwanted_11 = np.append(~gathered.keep_11, False)
     for text in blocks:
         sifted = gathered.form.sift(text, unwanted_11, desk)
@@ -135,6 +138,19 @@ def _read_waiting(gathered: Reading, waiting: _Waiting, malformed: Tally, desk: 
         block = marks.block(waiting.texts, np.concatenate(waiting.numbers), desk)
         for number in scan(gathered, block):
             malformed.meet(number)
+
+
+def _dropped_fault(count: int) -> list[Fault]:
+    text = f"The recorder itself noted that it missed {count} frame{'s' if count > 1 else ''}."
+    return [Fault("dropped-frames", text, count=count)] if count else []
+
+
+def _refuse_differences(path: Path, kept: Part) -> None:
+    """CaptureError when the times are differences from line to line (`-t d`): small, and often falling."""
+    steps = np.diff(kept.time_ns)
+    if len(steps) and kept.time_ns.max() < DIFFERENCE_NS and np.count_nonzero(steps < 0) > len(steps) / 10:
+        raise CaptureError("counts its times from line to line", path=path,
+                           todo="record with times that go on: candump -L can0, or candump -t a can0")
 
 
 def _read_unfinished(gathered: Reading, text: bytes, number: int) -> list[Fault]:

@@ -233,6 +233,7 @@ FORMS = {
     ),
 }
 BETWEEN = re.compile(_BUS)  # all that stands between time and identifier
+DROPPED = re.compile(rb"DROPCOUNT: dropped (\d{1,10}) CAN frames? on .*")  # `-d`: the computer was too slow
 UNTIMED = re.compile(rb"\s*[^\s()#]+\s+(?:[0-9A-Fa-f]{8}|[0-9A-Fa-f]{3})\s+\[\d{1,2}\].*")
 
 

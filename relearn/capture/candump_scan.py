@@ -8,7 +8,7 @@ import numpy as np
 
 from relearn.capture import assemble, marks
 from relearn.capture.assemble import MAX_11, MAX_29, Part, Row, Span
-from relearn.capture.candump_forms import BETWEEN, ERROR_FRAME, Fit, Form, Line, is_error
+from relearn.capture.candump_forms import BETWEEN, DROPPED, ERROR_FRAME, Fit, Form, Line, is_error
 from relearn.capture.keep import Keep
 from relearn.capture.marks import I64, Block, Mask
 
@@ -26,6 +26,7 @@ class Reading:
     parts: list[Part] = field(default_factory=list)
     span: Span = field(default_factory=Span)
     error_frames: int = 0
+    dropped_frames: int = 0
 
     def bus(self, name: bytes) -> int:
         """The number of an interface."""
@@ -122,6 +123,8 @@ def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
             reading.span.frames += 1
             reading.span.meet(number, line.time_ns)
             kept += _row(reading, line, number)
+        elif dropped := DROPPED.fullmatch(text):
+            reading.dropped_frames += int(dropped[1])
         elif not reading.form.skips.fullmatch(text):
             malformed.append(number)
     reading.parts.append(assemble.part(kept))

@@ -28,7 +28,8 @@ _BYTE_ORDER_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16"
 class Grid:
     """The cells below the headers, column by column, and each row's line. Cells are stripped; blank ones are ''.
 
-    times: which columns have a time's header. decimal_comma: may a comma stand for the decimal point, as the columns are not separated by commas?
+    times: which columns have a time's header.
+    decimal_comma: may a comma stand for the decimal point, as the columns are not separated by commas?
     """
 
     headers: tuple[str, ...]

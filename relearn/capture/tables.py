@@ -58,7 +58,7 @@ def _times(path: Path, grid: Grid) -> tuple[tuple[int, ...], Times]:
     """The time column, or a column of dates and one of times of day, and what they say."""
     used = grid.times[:2] if _dates(grid.columns[grid.times[0]]) else grid.times[:1]
     header = " ".join(grid.headers[place] for place in used)
-    texts = [" ".join(parts) for parts in zip(*(grid.columns[place] for place in used), strict=True)]
+    texts = [" ".join(parts).strip() for parts in zip(*(grid.columns[place] for place in used), strict=True)]
     times = table_times.read(header, texts, grid.numbers(used[0]) if len(used) == 1 else [None] * len(texts))
     lost = np.flatnonzero(np.isnan(times.seconds))
     if len(lost) > len(texts) / 2:

@@ -48,25 +48,25 @@ def held(name: str, channel: Channel | None, limits: Limits, at_s: float, hold_s
     """The rule above at one moment; the evidence is the measurement nearest to (or furthest beyond) its limit."""
     past = between(channel, -np.inf, at_s) if channel is not None else None
     if channel is None or past is None or not len(past):
-        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: not in the capture", (Evidence(name, limits=limits),))
+        return Verdict(name, Outcome.CANNOT_TELL, "not in the capture", (Evidence(name, limits=limits),))
     pace, newest = Pace.of(channel), past.take(slice(-1, None))
     window = between(past, at_s - hold_s, at_s)
-    worst = _worst(window if len(window) else newest, limits)
+    decides = worst(window if len(window) else newest, limits)
     age_s = at_s - float(newest.time_s[0])
     if age_s > pace.gap_s:
         return Verdict(name, Outcome.CANNOT_TELL,
-                       f"{name}: the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", (worst,))
+                       f"the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", (decides,))
     earlier = past.take(past.time_s < at_s - hold_s).take(slice(-1, None))
     gap = _gap(window, earlier, limits, at_s - hold_s, pace)
-    outcome, why = _judged(window, limits, worst, gap)
-    return Verdict(name, outcome, f"{name}: {why}", (worst,))
+    outcome, why = _judged(window, limits, decides, gap)
+    return Verdict(name, outcome, why, (decides,))
 
 
-def _judged(window: Channel, limits: Limits, worst: Evidence, gap: str | None) -> tuple[Outcome, str]:
+def _judged(window: Channel, limits: Limits, decides: Evidence, gap: str | None) -> tuple[Outcome, str]:
     measured = plausible_only(window)
     outside = int((~inside(measured, limits)).sum())
     if outside:
-        return Outcome.NO, f"{worst.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
+        return Outcome.NO, f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
     if len(measured) < len(window):
         broken = float(window.value[implausible(window)][-1])
         return Outcome.CANNOT_TELL, f"{broken:g} {window.unit} is no measurement but a broken circuit"
@@ -102,7 +102,7 @@ def good(channel: Channel, limits: Limits) -> NDArray[np.bool_]:
     return inside(channel, limits) & ~implausible(channel)
 
 
-def _worst(channel: Channel, limits: Limits) -> Evidence:
+def worst(channel: Channel, limits: Limits) -> Evidence:
     """The sample with the smallest margin, with the span of all of them; implausible ones only if there is no other."""
     measured = plausible_only(channel)
     shown = measured if len(measured) else channel

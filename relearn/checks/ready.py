@@ -56,7 +56,8 @@ def ready(view: View, preconditions: Sequence[Precondition], sheet: Sheet, hold_
               for one in preconditions if one not in moved]
     children = tuple(verdict for verdict, _ in judged)
     outcome = combine(child.outcome for child in children)
-    verdict = Verdict("ready", outcome, _sentence(outcome, children, moved), children=children)
+    verdict = Verdict("ready", outcome, _sentence(outcome, children, preconditions, moved),
+                      children=children)
     return Readiness(verdict, tuple((one.id, one.text) for one in moved), common([found for _, found in judged]))
 
 
@@ -65,8 +66,10 @@ def needs(precondition: Precondition) -> tuple[str, ...]:
     return NEEDS.get(precondition.check, (precondition.channel,) if precondition.channel else ())
 
 
-def _sentence(outcome: Outcome, children: Sequence[Verdict], moved: Sequence[Precondition]) -> str:
-    why = "; ".join(child.reason for child in children if child.outcome is outcome)
+def _sentence(outcome: Outcome, children: Sequence[Verdict], asked: Sequence[Precondition],
+              moved: Sequence[Precondition]) -> str:
+    texts = {one.id: one.text for one in asked}
+    why = "; ".join(f"{texts[child.id]}: {child.reason}" for child in children if child.outcome is outcome)
     if outcome is Outcome.YES:
         why = "every measured precondition held"
     if not children:
@@ -84,7 +87,7 @@ def _within(asked: Asked) -> Judged:
 def _held(asked: Asked, channel: Channel | None, limits: Limits | None) -> Judged:
     name = asked.precondition.id
     if limits is None:
-        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: no limit is known; give a vehicle sheet",
+        return Verdict(name, Outcome.CANNOT_TELL, "no limit is known; give a vehicle sheet",
                        (Evidence(name),)), ()
     found = held(name, channel, limits, asked.at_s, asked.hold_s)
     return found, spans(channel, limits, asked.hold_s, asked.at_s) if channel is not None else ()
@@ -92,15 +95,22 @@ def _held(asked: Asked, channel: Channel | None, limits: Limits | None) -> Judge
 
 def _ignition_on(asked: Asked) -> Judged:
     """The module answers: its newest sample of any kind is at most 5 s old, and no longer silence is in the window."""
-    every = [channel.time_s for channel in asked.view.channels.values()]
-    times_s = np.unique(np.concatenate(every)) if every else np.empty(0)
-    answers = Channel("answers", "s", asked.view.module, times_s, np.diff(times_s, prepend=times_s[:1]),
-                      np.zeros(len(times_s), np.int64)) if len(times_s) else None
+    answers = _silences(asked.view)
     name = asked.precondition.id
     limits = Limits(None, FRESH_S, "s", "freshness rule: the longest silence between two answers")
     found, when = _held(asked, answers, limits)
     sure = found.outcome is Outcome.YES
-    return (found if sure else Verdict(name, Outcome.CANNOT_TELL, f"{name}: the module is not answering", found.evidence)), when
+    return (found if sure else Verdict(name, Outcome.CANNOT_TELL, "the module is not answering", found.evidence)), when
+
+
+def _silences(view: View) -> Channel | None:
+    """At each answer of any kind, the silence before it; None where the module never answered."""
+    every = list(view.channels.values())
+    if not every:
+        return None
+    times_s, first = np.unique(np.concatenate([one.time_s for one in every]), return_index=True)
+    frames = np.concatenate([one.frame for one in every])[first]
+    return Channel("silence", "s", view.module, times_s, np.diff(times_s, prepend=times_s[:1]), frames)
 
 
 def _pedal_released(asked: Asked) -> Judged:
@@ -147,7 +157,7 @@ def _naming_codes(verdict: Verdict, view: View) -> Verdict:
     names = [code for reading in view.codes if reading.kind == "stored" for code in reading.codes]
     if verdict.outcome is not Outcome.NO or not names:
         return verdict
-    return Verdict(verdict.id, verdict.outcome, f"{verdict.id}: stored {', '.join(dict.fromkeys(names))}", verdict.evidence)
+    return Verdict(verdict.id, verdict.outcome, f"stored {', '.join(dict.fromkeys(names))}", verdict.evidence)
 
 
 PRECONDITIONS: Mapping[str, Callable[[Asked], Judged]] = {

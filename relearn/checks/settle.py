@@ -11,7 +11,7 @@ import numpy as np
 from relearn.channels import Channel, between, fresh_within_s, implausible, median_interval_s
 from relearn.checks import pedal
 from relearn.checks.extras import Extra, extras
-from relearn.checks.holding import good
+from relearn.checks.holding import good, worst
 from relearn.checks.hunting import Swing, slowest_interval_s, swing
 from relearn.checks.idle import engine_speed, engine_stops, idle_episodes
 from relearn.checks.settling import Settled, drift_per_min, exits, settled, without_tail
@@ -111,7 +111,7 @@ def _sentence(outcome: Outcome, children: Sequence[Verdict], by_eye: Sequence[st
     """Why: every part that has the whole's outcome; of a yes, the speed's own and the names of the rest."""
     deciding = [child for child in children if child.outcome is outcome]
     if outcome is Outcome.YES:
-        said = [deciding[0].reason, "and " + ", ".join(child.id.replace("_", " ") for child in deciding[1:]) + " are a yes"]
+        said = [deciding[0].reason, "also yes: " + ", ".join(child.id.replace("_", " ").replace("no-", "no ") for child in deciding[1:])]
     else:
         said = [child.reason for child in deciding]
     return "; ".join(said + [f"the module has no {name.replace('_', ' ')}: confirm by eye" for name in by_eye])
@@ -124,7 +124,8 @@ def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits |
         return Verdict("speed", Outcome.CANNOT_TELL, "no target idle speed: give --target and --tolerance or a sheet")
     least_s, least = sheet.number("idle.hold_s") or 0.0, sheet.number("idle.least_samples") or 0.0
     stay = between(samples, from_s, np.inf)
-    evidence = (_speed_evidence(stay if when.at_s is not None and len(stay) else samples, target, steady),)
+    counted = stay.take(~np.isin(stay.time_s, when.strays))
+    evidence = (worst(counted if when.at_s is not None and len(counted) else samples, target),)
     if when.at_s is None:
         return Verdict("speed", Outcome.NO, f"engine speed did not stay at {target.describe()} "
                        f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)", evidence)
@@ -137,11 +138,6 @@ def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits |
                        f"{max(stay_s, 0.0):.1f} s with {len(stay)} samples (asked {least_s:g} s and {least:g})", evidence)
     return Verdict("speed", Outcome.YES, f"engine speed stayed at {target.describe()} for {stay_s:.0f} s "
                    f"(mean {steady.mean_rpm:.0f} rpm)", evidence)
-
-
-def _speed_evidence(samples: Channel, target: Limits, steady: Steady) -> Evidence:
-    return Evidence("engine_speed", round(steady.mean_rpm, 2), target, float(samples.time_s[0]),
-                    float(samples.time_s[-1]), len(samples), int(samples.frame[0]), int(samples.frame[-1]))
 
 
 def _warm(coolant: Channel | None, sheet: Sheet, judged: Episode) -> tuple[Verdict, float]:
@@ -187,11 +183,7 @@ def _stopped(vehicle: Channel | None, sheet: Sheet, from_s: float, to_s: float) 
 
 
 def _range_evidence(channel: Channel, limits: Limits) -> tuple[Evidence, ...]:
-    if not len(channel):
-        return (Evidence("none", limits=limits),)
-    worst = min(channel.value, key=lambda value: limits.margin(float(value)))
-    return (Evidence(channel.name, float(worst), limits, float(channel.time_s[0]), float(channel.time_s[-1]),
-                     len(channel), int(channel.frame[0]), int(channel.frame[-1])),)
+    return (worst(channel, limits),) if len(channel) else (Evidence("none", limits=limits),)
 
 
 def _not_stalled(halts: Sequence[Stop], judged: Episode, speed: Channel) -> Verdict:

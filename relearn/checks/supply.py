@@ -88,7 +88,7 @@ def _judged(channel: Channel, measured: Channel, sags: tuple[Excursion, ...], su
     if gap_s > limit_s:
         return Outcome.CANNOT_TELL, f"{gap_s:.1f} s without a voltage sample (at most {limit_s:.1f} s)"
     span_s = float(channel.time_s[-1] - channel.time_s[0])
-    return Outcome.YES, f"{channel.name} stayed at {window.describe()} for {span_s:.0f} s"
+    return Outcome.YES, f"{channel.name.replace('_', ' ')} stayed at {window.describe()} for {span_s:.0f} s"
 
 
 def _named(sags: tuple[Excursion, ...], surges: tuple[Excursion, ...]) -> str:

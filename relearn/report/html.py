@@ -19,7 +19,6 @@ from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFinding
 from relearn.findings.base import Document, FaultDoc
 from relearn.findings.job import Chapter, JobFindings
 from relearn.findings.plan import PlanFindings
-from relearn.findings.show import CodeRow
 from relearn.report import words
 from relearn.report.plots import chapter_svg, drawable
 
@@ -120,11 +119,9 @@ def duration(time_s: float) -> str:
     return f"{time_s:.1f} s" + (f" ({minutes} min {seconds} s)" if minutes >= 2 else "")
 
 
-def codes(rows: Sequence[CodeRow] | None) -> str:
-    """Trouble codes with their modules; 'none' and 'not read' are different things."""
-    if rows is None:
-        return "not read"
-    return ", ".join(f"{one.code} ({one.module})" for one in rows) or "none"
+def codes(held: Sequence[str] | None) -> str:
+    """Trouble codes; 'none' and 'not read' are different things."""
+    return "not read" if held is None else ", ".join(held) or "none"
 
 
 def listed(values: Iterable[str]) -> str:

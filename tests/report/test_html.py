@@ -34,7 +34,7 @@ from relearn.findings.answers import (
 from relearn.findings.base import EvidenceDoc, FaultDoc, Judgement, Source, TextLine
 from relearn.findings.job import Chapter, Confirmation, JobFindings, People, Trace
 from relearn.findings.plan import PlanFindings, RelearnDoc, StepDoc, StepNumberDoc
-from relearn.findings.show import CodeRow, CodesDoc
+from relearn.findings.show import CodesDoc
 from relearn.report.html import duration, html_page, moment, numbers_come_from
 from relearn.report.words import plain
 
@@ -104,7 +104,7 @@ PLAN = PlanFindings(
         steps=(StepDoc(id="wait", text="Wait 7 s.", standing="a step", numbers=(
             StepNumberDoc(name="about_s", value=7.0, unit="s", standing="a number"),)),)),))
 BEFORE = Chapter(role="before", source=source("before.log"), answers=(), traces=(), faults=FAULTS, lamp=True,
-                 codes=CodesDoc(stored=(CodeRow(module="7E8", code="P0171"),), pending=()), notes=("a note",))
+                 codes=CodesDoc(stored=("P0171",), pending=()), notes=("a note",))
 JOB = JobFindings(
     verdict="cannot tell", reasons=("not confirmed by eye: blower off",), made="2026-11-25T07:22:04+01:00",
     version="0.1.0", title="Job one", people=People(workshop="W", technician="T", customer="C", vehicle="V", order="O"),
@@ -216,8 +216,8 @@ def test_structure():
 
 @pytest.mark.parametrize("said", [
     "25 November 2026, 07:22:04 UTC+01:00", "30ZDEML28TD000001", "OLD-0107 → NEW-0203", "ab" * 32,
-    "312.4 s (5 min 12 s)", "18 May 2026, 07:02:10 UTC", "before: P0171 (7E8) → after: not read; lamp on → off",
-    "stored: P0171 (7E8); pending: none; permanent: not read",
+    "312.4 s (5 min 12 s)", "18 May 2026, 07:02:10 UTC", "before: P0171 → after: not read; lamp on → off",
+    "stored: P0171; pending: none; permanent: not read",
     "NO coolant is warm : too cold", "62 °C 70 to 100 °C", "-8 °C 12.0 to 22.0 s 10 6921 to 7315",  # evidence
     "about 171.3 s after the end of the capture (95 %: 160 to 183 s); do not rely on it: too short", "1.0 to 2.0 s",
     "± 70 rpm at 0.42 Hz (false-alarm probability 1e-09)", "650 ± 50 rpm", "652.0 ± 5.5 rpm", "1, at 61.5 s",

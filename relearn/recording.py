@@ -14,10 +14,9 @@ from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
 from relearn.errors import CaptureError
 from relearn.faults import Fault
 from relearn.isotp import reassemble
-from relearn.j1979 import columns, dbc
 from relearn.j1979.answers import read as read_answers
 from relearn.j1979.records import Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
-from relearn.j1979.series import Series
+from relearn.j1979.series import TABLE, Series
 from relearn.samples import tidy
 
 
@@ -55,17 +54,22 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
     Raises CaptureError where the file holds nothing that can be used, SheetError for a bad map or database.
     """
     if database is not None:
-        return _from_database(path, dbc.database(database), mapping)
+        return _from_database(path, database, mapping)
     capture = load(path, KEEP_DIAGNOSTIC)
     if capture.table is not None:
+        from relearn.j1979 import columns
+
         series, faults, notes = columns.read(capture.table, mapping, path)
-        return _recording(capture, series, (columns.MODULE,), faults, notes)
+        return _recording(capture, series, (TABLE,), faults, notes)
     if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise _no_answers(capture)
     return _from_frames(capture, capture.frames, ())
 
 
-def _from_database(path: Path, database: dbc.Database, mapping: Path | None) -> Recording:
+def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
+    from relearn.j1979 import dbc  # cantools takes long to import, and most captures need no database
+
+    database = dbc.database(named)
     capture = load(path, dbc.keep_for(database))
     if capture.frames is None:
         raise CaptureError("this is a table of values, which a signal database cannot decode", path=path,

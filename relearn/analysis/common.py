@@ -9,7 +9,7 @@ from relearn.checks.view import View
 from relearn.errors import ChoiceError
 from relearn.faults import Fault
 from relearn.findings.base import EvidenceDoc, FaultDoc, Judgement, Source, TextLine, wall_clock
-from relearn.j1979 import dbc
+from relearn.j1979.series import BROADCAST
 from relearn.procedures.loader import catalogue
 from relearn.recording import Recording
 from relearn.verdict import Evidence, Verdict
@@ -49,7 +49,7 @@ def others_with_engine_speed(recording: Recording, module: str) -> tuple[str, ..
 def view(recording: Recording, module: str) -> View:
     """One module's side of the recording, judged at the recording's end. Broadcast signals (--dbc) fill in what the module
     was not asked; what it answered itself comes first."""
-    channels = {**by_name(recording.samples, dbc.MODULE), **by_name(recording.samples, module)}
+    channels = {**by_name(recording.samples, BROADCAST), **by_name(recording.samples, module)}
     return View(module, channels, recording.duration_s, recording.support.get(module),
                 tuple(one for one in recording.codes if one.module == module))
 

@@ -96,7 +96,8 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         faults += _read_unfinished(gathered, blocks.rest, lines + 1)
     faults += assemble.error_frame_fault(gathered.error_frames) + _dropped_fault(gathered.dropped_frames)
     kept = assemble.join(gathered.parts)
-    _refuse_differences(path, kept)
+    if gathered.form is FORMS["plain"]:
+        _refuse_differences(path, kept)
     return assemble.capture(path, [kept], gathered.span, faults=faults)
 
 
@@ -147,9 +148,10 @@ def _dropped_fault(count: int) -> list[Fault]:
 
 def _refuse_differences(path: Path, kept: Part) -> None:
     """CaptureError when the times are differences from line to line (`-t d`): small, and often falling."""
-    steps = np.diff(kept.time_ns)
-    if len(steps) and kept.time_ns.max() < DIFFERENCE_NS and np.count_nonzero(steps < 0) > len(steps) / 10:
-        raise CaptureError("counts its times from line to line", path=path,
+    falls = np.flatnonzero(np.diff(kept.time_ns) < 0)
+    if len(falls) > len(kept.time_ns) / 10 and kept.time_ns.max() < DIFFERENCE_NS:
+        raise CaptureError("time falls again and again, as if counted from line to line", path=path,
+                           line=int(kept.number[falls[0] + 1]),
                            todo="record with times that go on: candump -L can0, or candump -t a can0")
 
 

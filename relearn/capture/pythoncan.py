@@ -6,6 +6,7 @@ file it is damage: what was read before it stays. A file out of which nothing co
 
 from __future__ import annotations
 
+import gc
 import logging
 import re
 import sqlite3
@@ -245,6 +246,7 @@ def read_mf4(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
             reason = _unreadable(path, error)
         else:
             return _read_binary(path, reader, keep)
+        gc.collect()  # now, while its last words are not heard
     raise reason
 
 

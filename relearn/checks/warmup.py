@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import curve_fit
 
 from relearn.channels import Channel, plausible_only
 
@@ -88,6 +87,8 @@ def _reaches_s(curve: NDArray[np.float64], target_c: float) -> float:
 
 
 def _fitted(rise: Channel, target_c: float, end_s: float) -> Forecast:
+    from scipy.optimize import curve_fit  # long to import, and only a cold engine needs it
+
     t_s, value_c = rise.time_s - rise.time_s[0], rise.value
     guess = (max(90.0, float(value_c[-1]) + 5.0), float(value_c[0]), float(t_s[-1]))
     try:

@@ -27,11 +27,10 @@ from relearn.capture.frames import Column, Table
 from relearn.errors import SheetError
 from relearn.faults import Fault
 from relearn.j1979.names import known, match, near
-from relearn.j1979.series import Series
+from relearn.j1979.series import TABLE, Series
 from relearn.j1979.table import Signal
 from relearn.j1979.units import convert
 
-MODULE = "table"
 NOTHING = np.empty(0, np.float64)
 
 
@@ -165,7 +164,7 @@ def read(
         faults += [fault] if fault else []
         rows = np.isfinite(values)
         if rows.any():
-            series.append(Series(MODULE, claim.signal, table.time_s[rows], values[rows], table.line[rows]))
+            series.append(Series(TABLE, claim.signal, table.time_s[rows], values[rows], table.line[rows]))
     return tuple(series), tuple(faults), (*_left_out(table.columns, claims), *_notes(taken))
 
 
@@ -191,7 +190,7 @@ def _without_rivals(claims: Iterable[_Claim]) -> tuple[list[_Claim], list[Fault]
         else:
             faults.append(Fault(
                 "ambiguous-column", f"The columns {_listed(claim.column.header for claim in chosen)} are all {name}, "
-                "so none was read; choose one with a map.", MODULE, count=len(chosen)))
+                "so none was read; choose one with a map.", TABLE, count=len(chosen)))
     return taken, faults
 
 
@@ -202,13 +201,13 @@ def _values(claim: _Claim) -> tuple[NDArray[np.float64], Fault | None]:
     if values is None:
         return np.full(len(given), np.nan), Fault(
             "unknown-unit", f"The column '{claim.column.header}' is left out: '{claim.unit}' cannot become "
-            f"{signal.unit or 'a plain number'}, the unit of {signal.name}; name its unit in a map.", MODULE)
+            f"{signal.unit or 'a plain number'}, the unit of {signal.name}; name its unit in a map.", TABLE)
     strange = np.isfinite(values) & ~np.isin(values, list(signal.states)) if signal.states else np.array([False])
     if not strange.any():
         return values, None
     return np.where(strange, np.nan, values), Fault(
         "unknown-state", f"The column '{claim.column.header}' has {strange.sum()} numbers that are no state of "
-        f"{signal.name}; they are left out.", MODULE, count=int(strange.sum()))
+        f"{signal.name}; they are left out.", TABLE, count=int(strange.sum()))
 
 
 def _left_out(columns: Iterable[Column], claims: Iterable[_Claim]) -> Iterator[str]:

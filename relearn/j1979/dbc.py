@@ -23,11 +23,9 @@ from relearn.capture.keep import Keep, is_diagnostic
 from relearn.errors import SheetError
 from relearn.j1979.columns import Target, load_map
 from relearn.j1979.names import known, match, near
-from relearn.j1979.series import Series
+from relearn.j1979.series import BROADCAST, Series
 from relearn.j1979.table import Signal, signals
 from relearn.j1979.units import convert, find
-
-MODULE = "broadcast"
 
 Mask = NDArray[np.bool_]
 Values = NDArray[np.float64]
@@ -85,7 +83,7 @@ def read(frames: Frames, database: Database, mapping: Path | None) -> tuple[Seri
     for message in _messages(database):
         mine = frames.take((frames.identifier == message.frame_id) & (frames.extended == message.is_extended_frame))
         for bus in np.unique(mine.bus):
-            module = MODULE if bus == mine.bus.min() else f"{MODULE}-bus{bus}"
+            module = BROADCAST if bus == mine.bus.min() else f"{BROADCAST}-bus{bus}"
             found += _series(module, message, mine.take(mine.bus == bus), claims)
     return tuple(found)
 

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from relearn.j1979.table import Signal
 
+BROADCAST, TABLE = "broadcast", "table"  # what stands in a module's place for signals of a database or a table
+
 
 @dataclass(frozen=True, eq=False)
 class Series:

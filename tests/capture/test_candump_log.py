@@ -13,7 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from relearn.capture import Capture, candump
+from relearn.capture.candump_forms import FORMS
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
+from relearn.capture.marks import Desk, block
 from relearn.errors import CaptureError
 from tests.capture.build import answer, by_python_can, keep_all, seen, write
 
@@ -194,7 +196,8 @@ def test_nanoseconds_and_whole_seconds_are_times_too(tmp_path: Path) -> None:
 
 
 def test_two_interfaces_keep_apart_in_order_of_appearance(tmp_path: Path) -> None:
-    lines = [f"(1700000000.{row}00000) {name} 7E8#0341\n" for row, name in enumerate(("can1", "can0", "can1", "slcan10"))]
+    names = ("can1", "can0", "can1", "slcan10")
+    lines = [f"(1700000000.{row}00000) {name} 7E8#0341\n" for row, name in enumerate(names)]
     capture = read(tmp_path, "".join(lines))
     assert capture.frames is not None
     assert capture.frames.bus.tolist() == [0, 1, 0, 2]
@@ -218,7 +221,7 @@ def test_time_going_backwards_is_an_error_with_its_line(tmp_path: Path, text: st
 
 
 def test_gzipped_and_cut_short(tmp_path: Path) -> None:
-    lines = "".join(f"(1700000{row:03}.000000) can0 7E8#03410D{row % 256:02X}{row * 7919 % 65536:04X}\n" for row in range(1000))
+    lines = "".join(f"(1700000{row:03}.000000) can0 7E8#03410D{row * 7919 % 65536:04X}\n" for row in range(1000))
     path = tmp_path / "bus.log.gz"
     path.write_bytes(gzip.compress(lines.encode()))
     assert candump.read(path).total_frames == 1000
@@ -260,3 +263,15 @@ def test_no_diagnostic_frame_is_left_to_others_to_judge(tmp_path: Path) -> None:
 def test_python_cans_own_writer(tmp_path: Path) -> None:
     path = write(tmp_path / "bus.log", [answer(row / 10, row) for row in range(20)])
     assert [frame[3][3] for frame in seen(candump.read(path).frames)] == list(range(20))
+
+
+def test_usual_lines_need_no_look_one_by_one() -> None:
+    """The fast path must not fall back in silence: usual lines fit at once, and skimming leaves those asked for."""
+    lines = "".join(f"(1700000000.{row:06}) can0 {'7E8' if row == 50 else '0F3'}#{row:04X} R\n" for row in range(100))
+    text = np.frombuffer(lines.encode(), np.uint8)
+    desk = Desk(len(text))
+    assert FORMS["log"].fit(block([text], np.arange(100), desk)).fits.all()
+    unwanted = np.append(~KEEP_DIAGNOSTIC.mask(np.arange(0x800, dtype=np.uint32), np.zeros(0x800, np.bool_)), False)
+    sifted = FORMS["log"].sift(text, unwanted, desk)
+    assert (sifted.rows.tolist(), sifted.lines) == ([0, 50, 99], 100)
+    assert sifted.text.tobytes() == b"".join(lines.encode().splitlines(keepends=True)[row] for row in (0, 50, 99))

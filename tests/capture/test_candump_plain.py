@@ -9,12 +9,15 @@ import tempfile
 from pathlib import Path
 
 import can
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from relearn.capture import Capture, candump
+from relearn.capture.candump_forms import FORMS
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
+from relearn.capture.marks import Desk, block
 from relearn.errors import CaptureError
 from tests.capture.build import keep_all, seen
 from tests.capture.test_candump_log import messages
@@ -119,3 +122,11 @@ def test_differences_from_line_to_line_are_refused(tmp_path: Path) -> None:
     lines = [f" (000.{step:06})  can0  7E8   [2]  03 41\n" for step in steps]
     with pytest.raises(CaptureError, match="from line to line"):
         read(tmp_path, "".join(lines))
+
+
+def test_usual_lines_need_no_look_one_by_one() -> None:
+    made = [can.Message(timestamp=row, arbitration_id=0x18DAF110 if row % 2 else 0x7E8, is_extended_id=bool(row % 2),
+                        is_fd=row % 3 == 0, data=bytes(row % 8 + 1), channel="can0") for row in range(24)]
+    text = "".join(printed(message, extra=row > 12, characters=row % 5 > 2, indent=True)
+                   for row, message in enumerate(made)).encode()
+    assert FORMS["plain"].fit(block([np.frombuffer(text, np.uint8)], np.arange(24), Desk(len(text)))).fits.all()

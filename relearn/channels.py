@@ -49,9 +49,15 @@ def by_name(samples: pd.DataFrame, module: str) -> Mapping[str, Channel]:
 
 def _channel(name: str, module: str, rows: pd.DataFrame) -> Channel:
     signal = signals().get(name)
-    return Channel(name, str(rows["unit"].iloc[0]), module, rows["time_s"].to_numpy(np.float64),
-                   rows["value"].to_numpy(np.float64), rows["frame"].to_numpy(np.int64),
-                   signal.plausible if signal else None)
+    return Channel(
+        name,
+        str(rows["unit"].iloc[0]),
+        module,
+        rows["time_s"].to_numpy(np.float64),
+        rows["value"].to_numpy(np.float64),
+        rows["frame"].to_numpy(np.int64),
+        signal.plausible if signal else None,
+    )
 
 
 def between(channel: Channel, from_s: float, to_s: float) -> Channel:

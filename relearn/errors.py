@@ -17,8 +17,9 @@ from pathlib import Path
 class RelearnError(Exception):
     """One sentence: where, what is wrong, what to do."""
 
-    def __init__(self, what: str, *, path: Path | str | None = None, line: int | None = None,
-                 key: str | None = None, todo: str) -> None:
+    def __init__(
+        self, what: str, *, path: Path | str | None = None, line: int | None = None, key: str | None = None, todo: str
+    ) -> None:
         self.what, self.path, self.line, self.key, self.todo = what, path, line, key, todo
         super().__init__(f"{self._where()}{what}; {todo}.")
 
@@ -33,11 +34,13 @@ class RelearnError(Exception):
 
 
 class CaptureError(RelearnError):
-    """The capture cannot be used: empty, no capture at all, no answers in it, time runs backwards, an extra is missing."""
+    """The capture cannot be used: empty, no capture at all, no answers in it, time runs backwards, an extra is
+    missing."""
 
 
 class SheetError(RelearnError):
-    """A vehicle sheet, signal map or job file cannot be used: unreadable, not TOML, an unknown key, a value out of range."""
+    """A vehicle sheet, signal map or job file cannot be used: unreadable, not TOML, an unknown key, a value out of
+    range."""
 
 
 class ProcedureError(RelearnError):

@@ -58,9 +58,16 @@ def starts(engine_speed: Channel, running: Limits) -> NDArray[np.float64]:
     return engine_speed.time_s[1:][above[1:] & ~above[:-1]]
 
 
-def episodes(engine_speed: Channel, running: Limits, vehicle_speed: Channel | None, stopped: Limits,
-             pedal: Channel | None, released: Limits | None) -> tuple[Episode, ...]:
-    """Every idle episode in time order. An unknown pedal or vehicle speed ends no episode; whoever judges must say so."""
+def episodes(
+    engine_speed: Channel,
+    running: Limits,
+    vehicle_speed: Channel | None,
+    stopped: Limits,
+    pedal: Channel | None,
+    released: Limits | None,
+) -> tuple[Episode, ...]:
+    """Every idle episode in time order. An unknown pedal or vehicle speed ends no episode; whoever judges must say
+    so."""
     times_s = np.union1d(_all_times(engine_speed, vehicle_speed, pedal), _inside_gaps(engine_speed))
     broken = _broken_by(times_s, engine_speed, running, vehicle_speed, stopped, pedal, released)
     idle = ~np.logical_or.reduce(list(broken.values()))
@@ -79,8 +86,15 @@ def _inside_gaps(channel: Channel) -> NDArray[np.float64]:
     return (channel.time_s[gaps] + channel.time_s[gaps + 1]) / 2
 
 
-def _broken_by(times_s: NDArray[np.float64], engine_speed: Channel, running: Limits, vehicle_speed: Channel | None,
-               stopped: Limits, pedal: Channel | None, released: Limits | None) -> Mapping[str, NDArray[np.bool_]]:
+def _broken_by(
+    times_s: NDArray[np.float64],
+    engine_speed: Channel,
+    running: Limits,
+    vehicle_speed: Channel | None,
+    stopped: Limits,
+    pedal: Channel | None,
+    released: Limits | None,
+) -> Mapping[str, NDArray[np.bool_]]:
     """For each reason not to be idling, when it holds; NaN (unknown) is a reason only for the engine itself."""
     none = np.zeros(len(times_s), bool)
     speed = value_at(engine_speed, times_s)
@@ -88,8 +102,12 @@ def _broken_by(times_s: NDArray[np.float64], engine_speed: Channel, running: Lim
     pressed = none
     if pedal is not None and released is not None and released.high is not None:
         pressed = value_at(pedal, times_s) > released.high
-    return {"data": np.isnan(speed) | _before_gap(engine_speed, times_s), "running": speed <= (running.low or 0.0),
-            "vehicle": moving, "pedal": pressed}
+    return {
+        "data": np.isnan(speed) | _before_gap(engine_speed, times_s),
+        "running": speed <= (running.low or 0.0),
+        "vehicle": moving,
+        "pedal": pressed,
+    }
 
 
 def _before_gap(channel: Channel, times_s: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -106,8 +124,12 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _episode(run: tuple[int, int], times_s: NDArray[np.float64], broken: Mapping[str, NDArray[np.bool_]],
-             sources: Mapping[str, Channel | None]) -> Episode:
+def _episode(
+    run: tuple[int, int],
+    times_s: NDArray[np.float64],
+    broken: Mapping[str, NDArray[np.bool_]],
+    sources: Mapping[str, Channel | None],
+) -> Episode:
     first, last = run
     before = _reason(broken, first - 1) if first else None
     after = _reason(broken, last + 1) if last + 1 < len(times_s) else None
@@ -116,8 +138,12 @@ def _episode(run: tuple[int, int], times_s: NDArray[np.float64], broken: Mapping
     if source is not None:
         row = int(np.searchsorted(source.time_s, times_s[last + 1], side="left")) - 1
         to_s = min(to_s, float(source.time_s[row])) if row >= 0 else to_s
-    return Episode(BEGAN[before] if before else "capture-start", float(times_s[first]), to_s,
-                   ENDED[after] if after else "capture-end")
+    return Episode(
+        BEGAN[before] if before else "capture-start",
+        float(times_s[first]),
+        to_s,
+        ENDED[after] if after else "capture-end",
+    )
 
 
 def _reason(broken: Mapping[str, NDArray[np.bool_]], row: int) -> str:
@@ -136,7 +162,7 @@ def _stop(speed: Channel, above: NDArray[np.bool_], row: int, vehicle_speed: Cha
     again = np.flatnonzero(above[row:])
     until = row + int(again[0]) if len(again) else len(speed)
     restarted_s = float(speed.time_s[until]) if len(again) else None
-    still = speed.time_s[row:until + 1]
+    still = speed.time_s[row : until + 1]
     silent_s = float(np.diff(still).max(initial=0.0))
     started = np.flatnonzero(~above[:row])
     since_s = float(speed.time_s[started[-1]]) if len(started) else -np.inf

@@ -147,8 +147,10 @@ def _announced(head: Frames, pci: Ints) -> tuple[Ints, Ints]:
     least = np.where(short == 0, TWELVE_BIT_LENGTH + 1, np.where(fd, length - 1, CLASSIC_BYTES))
     first = np.where(short == 0, long, short)
     first = np.where((first >= least) & (length >= CLASSIC_BYTES), first, 0)
-    return (np.where(pci == SINGLE, single_at, np.where(short == 0, 6, 2)),
-            np.select([pci == SINGLE, pci == FIRST], [single, first], 0))
+    return (
+        np.where(pci == SINGLE, single_at, np.where(short == 0, 6, 2)),
+        np.select([pci == SINGLE, pci == FIRST], [single, first], 0),
+    )
 
 
 def _runs(seen: Frames, pci: Ints) -> _Runs:
@@ -169,8 +171,9 @@ def _runs(seen: Frames, pci: Ints) -> _Runs:
     carried = np.where(rank == 0, in_head[run], carried)
     # As long as the first frame; the last one may be shorter if it holds what is left.
     fits = (length > carried) & (length <= length[begin][run])
-    return _Runs(frames, row, pci, stream, run, rank, carried, fits, begin, size, column,
-                 -((in_head - size) // bytes_each))
+    return _Runs(
+        frames, row, pci, stream, run, rank, carried, fits, begin, size, column, -((in_head - size) // bytes_each)
+    )
 
 
 def _judge(runs: _Runs, end_s: float) -> tuple[Mask, list[Trouble]]:
@@ -274,8 +277,9 @@ def _fault(seen: Frames, kind: str, module: str, first: int, last: int, count: i
     numbers = int(seen.number[first]), int(seen.number[last])
     place = f"frame {numbers[0]}" if first == last else f"frames {numbers[0]} to {numbers[1]}"
     times = f"{count} times, " if count > 1 else ""
-    return Fault(kind, f"{module}: {SENTENCES[kind]} ({times}{place}).", module, float(seen.time_s[first]),
-                 *numbers, count)
+    return Fault(
+        kind, f"{module}: {SENTENCES[kind]} ({times}{place}).", module, float(seen.time_s[first]), *numbers, count
+    )
 
 
 def _messages(seen: Frames, runs: _Runs, whole: Mask, faults: tuple[Fault, ...]) -> Messages:
@@ -293,5 +297,13 @@ def _messages(seen: Frames, runs: _Runs, whole: Mask, faults: tuple[Fault, ...])
     chosen = runs.run[final]
     head, tail, size = runs.row[runs.begin[chosen]], runs.row[final], runs.size[chosen]
     return Messages(
-        seen.time_s[tail], seen.identifier[tail], is_answer(seen.identifier[tail], seen.extended[tail]),
-        seen.number[head], seen.number[tail], np.cumsum(size) - size, size, payload, faults)
+        seen.time_s[tail],
+        seen.identifier[tail],
+        is_answer(seen.identifier[tail], seen.extended[tail]),
+        seen.number[head],
+        seen.number[tail],
+        np.cumsum(size) - size,
+        size,
+        payload,
+        faults,
+    )

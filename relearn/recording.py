@@ -72,12 +72,16 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
     database = dbc.database(named)
     capture = load(path, dbc.keep_for(database))
     if capture.frames is None:
-        raise CaptureError("this is a table of values, which a signal database cannot decode", path=path,
-                           todo="leave --dbc out")
+        raise CaptureError(
+            "this is a table of values, which a signal database cannot decode", path=path, todo="leave --dbc out"
+        )
     series = dbc.read(capture.frames, database, mapping)
     if not series and not is_answer(capture.frames.identifier, capture.frames.extended).any():
-        raise CaptureError("none of its frames is described by the signal database", path=path,
-                           todo="give the database of this car with --dbc")
+        raise CaptureError(
+            "none of its frames is described by the signal database",
+            path=path,
+            todo="give the database of this car with --dbc",
+        )
     return _from_frames(capture, capture.frames, series)
 
 
@@ -87,27 +91,55 @@ def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]
     answers = read_answers(messages)
     modules = (*answers.modules, *dict.fromkeys(one.module for one in broadcast))
     return Recording(
-        path=capture.path, sha256=sha256(capture.path), start_unix_s=capture.start_unix_s,
-        duration_s=capture.duration_s, samples=tidy((*answers.series, *broadcast)), modules=modules,
-        total_frames=capture.total_frames, support=answers.support, identity=answers.identity, codes=answers.codes,
-        refusals=answers.refusals, freeze_frames=answers.freeze_frames, raw=answers.raw,
-        pending_count=answers.pending_count, faults=(*capture.faults, *messages.faults, *answers.faults),
-        notes=capture.notes)
+        path=capture.path,
+        sha256=sha256(capture.path),
+        start_unix_s=capture.start_unix_s,
+        duration_s=capture.duration_s,
+        samples=tidy((*answers.series, *broadcast)),
+        modules=modules,
+        total_frames=capture.total_frames,
+        support=answers.support,
+        identity=answers.identity,
+        codes=answers.codes,
+        refusals=answers.refusals,
+        freeze_frames=answers.freeze_frames,
+        raw=answers.raw,
+        pending_count=answers.pending_count,
+        faults=(*capture.faults, *messages.faults, *answers.faults),
+        notes=capture.notes,
+    )
 
 
-def _recording(capture: Capture, series: tuple[Series, ...], modules: tuple[str, ...],
-               faults: tuple[Fault, ...], notes: tuple[str, ...]) -> Recording:
+def _recording(
+    capture: Capture,
+    series: tuple[Series, ...],
+    modules: tuple[str, ...],
+    faults: tuple[Fault, ...],
+    notes: tuple[str, ...],
+) -> Recording:
     return Recording(
-        path=capture.path, sha256=sha256(capture.path), start_unix_s=capture.start_unix_s,
-        duration_s=capture.duration_s, samples=tidy(series), modules=modules,
-        faults=(*capture.faults, *faults), notes=(*capture.notes, *notes))
+        path=capture.path,
+        sha256=sha256(capture.path),
+        start_unix_s=capture.start_unix_s,
+        duration_s=capture.duration_s,
+        samples=tidy(series),
+        modules=modules,
+        faults=(*capture.faults, *faults),
+        notes=(*capture.notes, *notes),
+    )
 
 
 def _no_answers(capture: Capture) -> CaptureError:
     """Why nothing can be read: no frames, only a tester's questions, or no diagnostics at all."""
     frames = capture.frames
     if frames is not None and is_request(frames.identifier, frames.extended).any():
-        return CaptureError(f"it holds only requests ({len(frames)} frames) and no answer of any module",
-                            path=capture.path, todo="record both directions, with the ignition on")
-    return CaptureError(f"none of its {capture.total_frames} frames is diagnostic (7DF, 7E0 to 7EF, 18DAxxxx)",
-                        path=capture.path, todo="record while a tester asks, or give --dbc to read broadcast frames")
+        return CaptureError(
+            f"it holds only requests ({len(frames)} frames) and no answer of any module",
+            path=capture.path,
+            todo="record both directions, with the ignition on",
+        )
+    return CaptureError(
+        f"none of its {capture.total_frames} frames is diagnostic (7DF, 7E0 to 7EF, 18DAxxxx)",
+        path=capture.path,
+        todo="record while a tester asks, or give --dbc to read broadcast frames",
+    )

@@ -19,14 +19,17 @@ def tidy(series: Iterable[Series]) -> pd.DataFrame:
     """
     parts = [part for part in series if len(part.time_s)]
     lengths = [len(part.time_s) for part in parts]
-    table = pd.DataFrame({
-        "time_s": _joined([part.time_s for part in parts], np.float64),
-        "module": _repeated([part.module for part in parts], lengths),
-        "channel": _repeated([part.signal.name for part in parts], lengths),
-        "value": _joined([part.value for part in parts], np.float64),
-        "unit": _repeated([part.signal.unit for part in parts], lengths),
-        "frame": _joined([part.frame for part in parts], np.int64),
-    }, columns=list(COLUMNS))
+    table = pd.DataFrame(
+        {
+            "time_s": _joined([part.time_s for part in parts], np.float64),
+            "module": _repeated([part.module for part in parts], lengths),
+            "channel": _repeated([part.signal.name for part in parts], lengths),
+            "value": _joined([part.value for part in parts], np.float64),
+            "unit": _repeated([part.signal.unit for part in parts], lengths),
+            "frame": _joined([part.frame for part in parts], np.int64),
+        },
+        columns=list(COLUMNS),
+    )
     return table.sort_values("time_s", kind="stable", ignore_index=True)
 
 

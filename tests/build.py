@@ -17,12 +17,20 @@ def channel(name: str, time_s: Sequence[float], value: Sequence[float] | float) 
     times = np.asarray(time_s, np.float64)
     signal = signals().get(name)
     values = np.broadcast_to(np.asarray(value, np.float64), times.shape).copy()
-    return Channel(name, signal.unit if signal else "", "7E8", times, values, np.arange(1, len(times) + 1),
-                   signal.plausible if signal else None)
+    return Channel(
+        name,
+        signal.unit if signal else "",
+        "7E8",
+        times,
+        values,
+        np.arange(1, len(times) + 1),
+        signal.plausible if signal else None,
+    )
 
 
-def view(*channels: Channel, end_s: float | None = None, support: Support | None = None,
-         codes: tuple[Codes, ...] = ()) -> View:
+def view(
+    *channels: Channel, end_s: float | None = None, support: Support | None = None, codes: tuple[Codes, ...] = ()
+) -> View:
     """What module 7E8 told; the capture ends with its last sample unless said otherwise."""
     last_s = max((float(one.time_s[-1]) for one in channels if len(one)), default=0.0)
     return View("7E8", {one.name: one for one in channels}, last_s if end_s is None else end_s, support, codes)

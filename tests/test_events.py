@@ -18,7 +18,7 @@ def speed(value: object, time_s: object = TIME_S):
 
 
 def started_at(second: float) -> np.ndarray:
-    return np.where(TIME_S < second, 0.0, 700.0)
+    return np.where(second > TIME_S, 0.0, 700.0)
 
 
 def pedal(value: object, time_s: object = TIME_S):
@@ -47,7 +47,9 @@ def test_a_press_ends_at_the_last_sample_that_shows_no_press() -> None:
     times = every(2, 0, 60)
     foot = pedal(np.where((times >= 22) & (times < 26), 40.0, 15.0), times)
     assert idle(speed(started_at(10)), foot=foot) == (
-        Episode("engine-start", 10.0, 20.0, "pedal-pressed"), Episode("pedal-released", 26.0, 60.0, "capture-end"))
+        Episode("engine-start", 10.0, 20.0, "pedal-pressed"),
+        Episode("pedal-released", 26.0, 60.0, "capture-end"),
+    )
 
 
 def test_moving_and_coming_to_rest() -> None:
@@ -58,16 +60,21 @@ def test_moving_and_coming_to_rest() -> None:
 def test_lost_data_ends_an_episode() -> None:
     times = [*every(0.5, 0, 20), *every(0.5, 40, 60)]
     assert idle(speed(700.0, times)) == (
-        Episode("capture-start", 0.0, 20.0, "data-lost"), Episode("data-resumed", 40.0, 60.0, "capture-end"))
+        Episode("capture-start", 0.0, 20.0, "data-lost"),
+        Episode("data-resumed", 40.0, 60.0, "capture-end"),
+    )
 
 
-@pytest.mark.parametrize(("value", "time_s", "moved", "kind", "restarted_s"), [
-    (np.where(TIME_S < 30, 700.0, 0.0), TIME_S, False, "stalled", None),
-    (np.where(TIME_S[:62] < 30, 700.0, 0.0), TIME_S[:62], False, "switched-off", None),
-    (np.where((TIME_S >= 30) & (TIME_S < 40), 0.0, 700.0), TIME_S, False, "stalled", 40.0),
-    (np.where((TIME_S >= 30) & (TIME_S < 40), 0.0, 700.0), TIME_S, True, "stopped-itself", 40.0),
-    (np.where(TIME_S < 30, 700.0, 0.0), TIME_S, True, "stalled", None),
-])
+@pytest.mark.parametrize(
+    ("value", "time_s", "moved", "kind", "restarted_s"),
+    [
+        (np.where(TIME_S < 30, 700.0, 0.0), TIME_S, False, "stalled", None),
+        (np.where(TIME_S[:62] < 30, 700.0, 0.0), TIME_S[:62], False, "switched-off", None),
+        (np.where((TIME_S >= 30) & (TIME_S < 40), 0.0, 700.0), TIME_S, False, "stalled", 40.0),
+        (np.where((TIME_S >= 30) & (TIME_S < 40), 0.0, 700.0), TIME_S, True, "stopped-itself", 40.0),
+        (np.where(TIME_S < 30, 700.0, 0.0), TIME_S, True, "stalled", None),
+    ],
+)
 def test_stops(value: np.ndarray, time_s: np.ndarray, moved: bool, kind: str, restarted_s: float | None) -> None:
     vehicle = channel("vehicle_speed", TIME_S, np.where((TIME_S > 5) & (TIME_S < 15) & moved, 30.0, 0.0))
     (found,) = stops(speed(value, time_s), RUNNING, vehicle)

@@ -21,17 +21,22 @@ STEP_S = 0.001
 FD_SIZES = (8, 12, 16, 20, 24, 32, 48, 64)
 
 
-def capture(
-    sent: Sequence[Sent], times_s: Sequence[float] | None = None, buses: Sequence[int] | None = None
-) -> Frames:
+def capture(sent: Sequence[Sent], times_s: Sequence[float] | None = None, buses: Sequence[int] | None = None) -> Frames:
     count = len(sent)
     data = np.zeros((count, 64 if any(len(one) > 8 for _, one in sent) else 8), np.uint8)
     for row, (_, one) in enumerate(sent):
         data[row, : len(one)] = list(one)
     identifier = np.array([one for one, _ in sent], np.uint32)
     times = np.array([STEP_S * row for row in range(count)] if times_s is None else times_s, np.float64)
-    return Frames(times, np.arange(1, count + 1), np.array(buses or [0] * count, np.uint8), identifier,
-                  identifier > 0x7FF, np.array([len(one) for _, one in sent], np.uint8), data)
+    return Frames(
+        times,
+        np.arange(1, count + 1),
+        np.array(buses or [0] * count, np.uint8),
+        identifier,
+        identifier > 0x7FF,
+        np.array([len(one) for _, one in sent], np.uint8),
+        data,
+    )
 
 
 def lines(text: str) -> list[Sent]:
@@ -79,11 +84,15 @@ def test_single_frame_without_its_padding() -> None:
 
 
 def test_request_and_answer_are_told_apart() -> None:
-    found = reassemble(capture(lines("""
+    found = reassemble(
+        capture(
+            lines("""
         7DF 02 01 0C
         7E8 04 41 0C 1A F8
         18DB33F1 02 01 0D
-        18DAF110 03 41 0D 00""")))
+        18DAF110 03 41 0D 00""")
+        )
+    )
     assert found.answer.tolist() == [False, True, False, True]
 
 
@@ -94,17 +103,22 @@ def test_a_message_bears_the_time_of_its_last_frame_and_both_frame_numbers() -> 
 
 
 def test_flow_control_is_no_message() -> None:
-    found = reassemble(capture(lines(
-        "7E8 10 08 49 04 01 41 42 43\n7E0 30 00 00 00 00 00 00 00\n7E8 21 44 45 00 00 00 00 00")))
+    found = reassemble(
+        capture(lines("7E8 10 08 49 04 01 41 42 43\n7E0 30 00 00 00 00 00 00 00\n7E8 21 44 45 00 00 00 00 00"))
+    )
     assert payloads(found) == [(0x7E8, bytes.fromhex("4904014142434445"))] and found.faults == ()
 
 
 def test_two_modules_interleaved() -> None:
-    found = reassemble(capture(lines("""
+    found = reassemble(
+        capture(
+            lines("""
         7E8 10 09 49 04 01 41 41 41
         7E9 10 0A 49 04 01 42 42 42
         7E9 21 42 42 42 42 00 00 00
-        7E8 21 41 41 41 00 00 00 00""")))
+        7E8 21 41 41 41 00 00 00 00""")
+        )
+    )
     assert payloads(found) == [(0x7E9, b"\x49\x04\x01BBBBBBB"), (0x7E8, b"\x49\x04\x01AAAAAA")]
 
 
@@ -262,9 +276,12 @@ def is_first(data: bytes) -> bool:
 def test_losses_never_make_a_value(case: tuple[list[Sent], list[Sent]], data: st.DataObject) -> None:
     """Any one frame, or any number of frames that are not first frames."""
     sent, frames = case
-    lost = data.draw(st.one_of(
-        st.integers(0, len(frames) - 1).map(lambda one: {one}),
-        st.sets(st.sampled_from([at for at, (_, one) in enumerate(frames) if not is_first(one)] or [-1]))))
+    lost = data.draw(
+        st.one_of(
+            st.integers(0, len(frames) - 1).map(lambda one: {one}),
+            st.sets(st.sampled_from([at for at, (_, one) in enumerate(frames) if not is_first(one)] or [-1])),
+        )
+    )
     found = payloads(reassemble(capture([one for at, one in enumerate(frames) if at not in lost])))
     assert set(found) <= set(sent)
 
@@ -295,18 +312,23 @@ def test_a_swap_never_makes_a_value(case: tuple[list[Sent], list[Sent]], data: s
 def test_noise_is_read_without_an_error_and_every_fault_has_a_place(noise: list[Sent]) -> None:
     found = reassemble(capture(noise))
     assert found.length.sum() == len(found.payload)
-    assert all(fault.first_frame and fault.last_frame and fault.first_frame <= fault.last_frame
-               for fault in found.faults)
+    assert all(
+        fault.first_frame and fault.last_frame and fault.first_frame <= fault.last_frame for fault in found.faults
+    )
 
 
 # ---- against can-isotp
 
 
 def transport(
-    inbox: deque[isotp.CanMessage], bus: list[Sent], outbox: deque[isotp.CanMessage], address: isotp.Address,
+    inbox: deque[isotp.CanMessage],
+    bus: list[Sent],
+    outbox: deque[isotp.CanMessage],
+    address: isotp.Address,
     params: dict[str, Any],
 ) -> isotp.TransportLayerLogic:
     """One can-isotp end of a link over queues in memory; what it sends is also written to `bus`."""
+
     def send(message: isotp.CanMessage) -> None:
         bus.append((message.arbitration_id, bytes(message.data)))
         outbox.append(message)
@@ -321,8 +343,13 @@ def exchange(payload: bytes, extended: bool, fd: bool, block_size: int, pad: int
     """All frames, both directions, of one answer sent by can-isotp to can-isotp."""
     bus: list[Sent] = []
     boxes: tuple[deque[isotp.CanMessage], deque[isotp.CanMessage]] = deque(), deque()
-    params = {"tx_data_length": 64 if fd else 8, "can_fd": fd, "blocksize": block_size, "tx_padding": pad,
-              "max_frame_size": 10_000}
+    params = {
+        "tx_data_length": 64 if fd else 8,
+        "can_fd": fd,
+        "blocksize": block_size,
+        "tx_padding": pad,
+        "max_frame_size": 10_000,
+    }
     mode = isotp.AddressingMode.Normal_29bits if extended else isotp.AddressingMode.Normal_11bits
     request, answer = (0x18DA10F1, 0x18DAF110) if extended else (0x7E0, 0x7E8)
     module = transport(boxes[0], bus, boxes[1], isotp.Address(mode, txid=answer, rxid=request), params)
@@ -341,8 +368,8 @@ def exchange(payload: bytes, extended: bool, fd: bool, block_size: int, pad: int
 @pytest.mark.parametrize("fd", [False, True])
 @pytest.mark.parametrize("pad", [None, 0xCC])
 @pytest.mark.parametrize(
-    ("size", "block_size"),
-    [(1, 0), (7, 0), (8, 0), (20, 8), (62, 0), (63, 2), (200, 4), (4095, 0), (4096, 0)])
+    ("size", "block_size"), [(1, 0), (7, 0), (8, 0), (20, 8), (62, 0), (63, 2), (200, 4), (4095, 0), (4096, 0)]
+)
 def test_can_isotp_exchange(extended: bool, fd: bool, pad: int | None, size: int, block_size: int) -> None:
     payload = bytes((7 * index + size) & 0xFF for index in range(size))
     frames = exchange(payload, extended, fd, block_size, pad)

@@ -34,8 +34,11 @@ def _wanted(recording: Recording, wanted: str) -> str:
     name = wanted.lower().removeprefix("0x")
     found = next((module for module in recording.modules if module.lower() == name), None)
     if found is None:
-        raise ChoiceError(f"no module {wanted} answered in it", path=recording.path,
-                          todo=f"choose one of {', '.join(recording.modules)}")
+        raise ChoiceError(
+            f"no module {wanted} answered in it",
+            path=recording.path,
+            todo=f"choose one of {', '.join(recording.modules)}",
+        )
     return found
 
 
@@ -47,24 +50,43 @@ def others_with_engine_speed(recording: Recording, module: str) -> tuple[str, ..
 
 
 def view(recording: Recording, module: str) -> View:
-    """One module's side of the recording, judged at the recording's end. Broadcast signals (--dbc) fill in what the module
-    was not asked; what it answered itself comes first."""
+    """One module's side of the recording, judged at the recording's end. Broadcast signals (--dbc) fill in what the
+    module was not asked; what it answered itself comes first."""
     channels = {**by_name(recording.samples, BROADCAST), **by_name(recording.samples, module)}
-    return View(module, channels, recording.duration_s, recording.support.get(module),
-                tuple(one for one in recording.codes if one.module == module))
+    return View(
+        module,
+        channels,
+        recording.duration_s,
+        recording.support.get(module),
+        tuple(one for one in recording.codes if one.module == module),
+    )
 
 
 def source(recording: Recording, module: str | None = None) -> Source:
     """The capture behind a document."""
-    return Source(file=recording.path.name, sha256=recording.sha256, start=wall_clock(recording.start_unix_s),
-                  duration_s=round(recording.duration_s, 6), module=module)
+    return Source(
+        file=recording.path.name,
+        sha256=recording.sha256,
+        start=wall_clock(recording.start_unix_s),
+        duration_s=round(recording.duration_s, 6),
+        module=module,
+    )
 
 
 def fault_docs(faults: Sequence[Fault]) -> tuple[FaultDoc, ...]:
     """Faults as documents, in time order, those without a time first."""
     ordered = sorted(faults, key=lambda fault: (fault.time_s is not None, fault.time_s or 0.0))
-    return tuple(FaultDoc(kind=fault.kind, text=fault.text, module=fault.module, time_s=fault.time_s,
-                          frames=(fault.first_frame, fault.last_frame), count=fault.count) for fault in ordered)
+    return tuple(
+        FaultDoc(
+            kind=fault.kind,
+            text=fault.text,
+            module=fault.module,
+            time_s=fault.time_s,
+            frames=(fault.first_frame, fault.last_frame),
+            count=fault.count,
+        )
+        for fault in ordered
+    )
 
 
 def judgements(verdict: Verdict) -> tuple[Judgement, ...]:

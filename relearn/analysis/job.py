@@ -46,10 +46,20 @@ def job(path: Path, now: Callable[[], datetime] = lambda: datetime.now().astimez
     before, after = recordings.get("before"), recordings.get("after")
     outcome, reasons = _overall(chapters, confirmations, planned, recordings)
     return JobFindings(
-        verdict=outcome.value, reasons=reasons, made=now().isoformat(timespec="seconds"), version=__version__,
-        title=file.title, people=People(**file.people.model_dump()), vin=_vin(after) or _vin(before),
-        calibration_before=_calibrations(before, file.module), calibration_after=_calibrations(after, file.module),
-        plan=planned, chapters=chapters, confirmations=confirmations, cautions=_cautions(planned))
+        verdict=outcome.value,
+        reasons=reasons,
+        made=now().isoformat(timespec="seconds"),
+        version=__version__,
+        title=file.title,
+        people=People(**file.people.model_dump()),
+        vin=_vin(after) or _vin(before),
+        calibration_before=_calibrations(before, file.module),
+        calibration_after=_calibrations(after, file.module),
+        plan=planned,
+        chapters=chapters,
+        confirmations=confirmations,
+        cautions=_cautions(planned),
+    )
 
 
 def _sheet(path: Path, name: str | None) -> Sheet:
@@ -61,14 +71,19 @@ def _sheet(path: Path, name: str | None) -> Sheet:
 
 def _recordings(path: Path, file: job_file.JobFile) -> Mapping[str, Recording]:
     """Every capture of the job by its role: 'before', 'programming', 'ready.<relearn>', 'after'."""
-    named = {"before": file.captures.before, "programming": file.captures.programming,
-             **{f"ready.{relearn}": name for relearn, name in file.captures.ready.items()}, "after": file.captures.after}
+    named = {
+        "before": file.captures.before,
+        "programming": file.captures.programming,
+        **{f"ready.{relearn}": name for relearn, name in file.captures.ready.items()},
+        "after": file.captures.after,
+    }
     paths = {role: job_file.beside(path, name, f"captures.{role}") for role, name in named.items() if name is not None}
     return {role: read(capture) for role, capture in paths.items()}
 
 
-def _chapters(recordings: Mapping[str, Recording], planned: PlanFindings, sheet: Sheet,
-              file: job_file.JobFile) -> tuple[Chapter, ...]:
+def _chapters(
+    recordings: Mapping[str, Recording], planned: PlanFindings, sheet: Sheet, file: job_file.JobFile
+) -> tuple[Chapter, ...]:
     """A chapter for each capture, in the order of the job."""
     order = ("before", "programming", *(f"ready.{one.id}" for one in planned.relearns), "after")
     extra = [role for role in recordings if role not in order]
@@ -81,12 +96,19 @@ def _chapter(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file:
     answers = _answers(role, recordings, sheet, file)
     last = {key: float(one.value[-1]) for key, one in view(recording, name).channels.items()}
     return Chapter(
-        role=role, source=source(recording, name), answers=tuple(answers), codes=codes_doc(recording.codes),
-        traces=tuple(trace(channel, limits, _judged_s(answers))
-                     for channel, limits in _plotted(recording, name, role, sheet)),
+        role=role,
+        source=source(recording, name),
+        answers=tuple(answers),
+        codes=codes_doc(recording.codes),
+        traces=tuple(
+            trace(channel, limits, _judged_s(answers)) for channel, limits in _plotted(recording, name, role, sheet)
+        ),
         calibrations=latest(recording.identity, name, "calibration"),
-        verification_numbers=latest(recording.identity, name, "verification_number"), lamp=lamp(last),
-        faults=fault_docs(recording.faults), notes=recording.notes)
+        verification_numbers=latest(recording.identity, name, "verification_number"),
+        lamp=lamp(last),
+        faults=fault_docs(recording.faults),
+        notes=recording.notes,
+    )
 
 
 def _answers(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> list[Judged]:
@@ -130,30 +152,57 @@ def _asked_limits(role: str, sheet: Sheet) -> Mapping[str, Limits | None]:
         return {"engine_speed": target(sheet), "coolant_temperature": sheet.limits("warm.coolant_c")}
     if not role.startswith("ready."):
         return {}
-    return {row.channel: sheet.limits(row.limits) for row in procedure(role.removeprefix("ready.")).preconditions
-            if row.channel is not None and row.limits is not None}
+    return {
+        row.channel: sheet.limits(row.limits)
+        for row in procedure(role.removeprefix("ready.")).preconditions
+        if row.channel is not None and row.limits is not None
+    }
 
 
-def _confirmations(path: Path, file: job_file.JobFile, planned: PlanFindings,
-                   chapters: Sequence[Chapter]) -> tuple[Confirmation, ...]:
+def _confirmations(
+    path: Path, file: job_file.JobFile, planned: PlanFindings, chapters: Sequence[Chapter]
+) -> tuple[Confirmation, ...]:
     """Everything that had to be seen by eye, with who confirmed it; an item nobody asked for is a SheetError."""
     asked = {one.id: one.text for relearn in planned.relearns for one in relearn.by_eye}
-    asked |= {one.id: one.text for chapter in chapters for answer in chapter.answers
-              if isinstance(answer, ReadyFindings) for one in answer.by_eye}
+    asked |= {
+        one.id: one.text
+        for chapter in chapters
+        for answer in chapter.answers
+        if isinstance(answer, ReadyFindings)
+        for one in answer.by_eye
+    }
     given = {one.item: one for one in file.confirmed}
     for number, one in enumerate(file.confirmed):
         if one.item not in asked:
-            raise SheetError(f"nothing called '{one.item}' is to be confirmed in this job", path=path,
-                             key=f"confirmed.{number}.item", todo=f"choose from {', '.join(asked) or 'nothing'}")
-    return tuple(Confirmation(id=key, text=text, confirmed_by=given[key].by if key in given else None,
-                              note=given[key].note if key in given else "") for key, text in asked.items())
+            raise SheetError(
+                f"nothing called '{one.item}' is to be confirmed in this job",
+                path=path,
+                key=f"confirmed.{number}.item",
+                todo=f"choose from {', '.join(asked) or 'nothing'}",
+            )
+    return tuple(
+        Confirmation(
+            id=key,
+            text=text,
+            confirmed_by=given[key].by if key in given else None,
+            note=given[key].note if key in given else "",
+        )
+        for key, text in asked.items()
+    )
 
 
-def _overall(chapters: Sequence[Chapter], confirmations: Sequence[Confirmation], planned: PlanFindings,
-             recordings: Mapping[str, Recording]) -> tuple[Outcome, tuple[str, ...]]:
+def _overall(
+    chapters: Sequence[Chapter],
+    confirmations: Sequence[Confirmation],
+    planned: PlanFindings,
+    recordings: Mapping[str, Recording],
+) -> tuple[Outcome, tuple[str, ...]]:
     """Every answer; then what is missing: captures the plan asks for, and things nobody confirmed."""
-    judged = [(answer.outcome, f"{_title(chapter.role)}: {answer.reasons[0]}")
-              for chapter in chapters for answer in chapter.answers]
+    judged = [
+        (answer.outcome, f"{_title(chapter.role)}: {answer.reasons[0]}")
+        for chapter in chapters
+        for answer in chapter.answers
+    ]
     missing = [role for role in _asked_for(planned) if role not in recordings]
     judged += [(Outcome.CANNOT_TELL, f"{_title(role)}: no capture in the job") for role in missing]
     open_items = [one.text for one in confirmations if one.confirmed_by is None]
@@ -175,8 +224,11 @@ def _title(role: str) -> str:
 
 
 def _vin(recording: Recording | None) -> str | None:
-    return next((one.values[0] for one in recording.identity if one.item == "vin" and one.values),
-                None) if recording is not None else None
+    return (
+        next((one.values[0] for one in recording.identity if one.item == "vin" and one.values), None)
+        if recording is not None
+        else None
+    )
 
 
 def _calibrations(recording: Recording | None, module: str | None) -> tuple[str, ...]:

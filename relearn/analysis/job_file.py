@@ -76,6 +76,10 @@ def beside(path: Path, name: str, key: str) -> Path:
     """A file named in the job, which must exist; SheetError naming the key where it does not."""
     found = path.parent / name
     if not found.is_file():
-        raise SheetError(f"there is no capture '{name}' in {path.parent or '.'}", path=path, key=key,
-                         todo="correct the name or put the file there")
+        raise SheetError(
+            f"there is no capture '{name}' in {path.parent or '.'}",
+            path=path,
+            key=key,
+            todo="correct the name or put the file there",
+        )
     return found

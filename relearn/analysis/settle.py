@@ -38,17 +38,37 @@ def _document(recording: Recording, name: str, sheet: Sheet, found: Settling) ->
     window, steady = found.target, found.steady
     middle, half = _centre(window)
     return SettleFindings(
-        verdict=found.verdict.outcome.value, reasons=(found.verdict.reason, *found.remarks), sheet=sheet.title,
-        source=source(recording, name), parts=judgements(found.verdict), faults=fault_docs(recording.faults),
-        notes=(*recording.notes, *others_with_engine_speed(recording, name)), target_rpm=middle, tolerance_rpm=half,
-        target_standing=window.standing if window is not None else "", settle_s=_round(found.settle_s),
-        settle_uncertainty_s=_round(found.settle_uncertainty_s), **_steadiness(steady),
-        samples=steady.samples if steady is not None else 0, strays_s=tuple(round(t, 3) for t in found.strays),
+        verdict=found.verdict.outcome.value,
+        reasons=(found.verdict.reason, *found.remarks),
+        sheet=sheet.title,
+        source=source(recording, name),
+        parts=judgements(found.verdict),
+        faults=fault_docs(recording.faults),
+        notes=(*recording.notes, *others_with_engine_speed(recording, name)),
+        target_rpm=middle,
+        tolerance_rpm=half,
+        target_standing=window.standing if window is not None else "",
+        settle_s=_round(found.settle_s),
+        settle_uncertainty_s=_round(found.settle_uncertainty_s),
+        **_steadiness(steady),
+        samples=steady.samples if steady is not None else 0,
+        strays_s=tuple(round(t, 3) for t in found.strays),
         readings=tuple(_reading(one) for one in found.extras),
-        episodes=tuple(EpisodeRow(began=one.began, from_s=round(one.from_s, 3), to_s=round(one.to_s, 3),
-                                  ended=one.ended, judged=one == found.judged) for one in found.episodes),
-        stops=tuple(StopRow(kind=one.kind, time_s=round(one.time_s, 3), restarted_s=_round(one.restarted_s))
-                    for one in found.stops))
+        episodes=tuple(
+            EpisodeRow(
+                began=one.began,
+                from_s=round(one.from_s, 3),
+                to_s=round(one.to_s, 3),
+                ended=one.ended,
+                judged=one == found.judged,
+            )
+            for one in found.episodes
+        ),
+        stops=tuple(
+            StopRow(kind=one.kind, time_s=round(one.time_s, 3), restarted_s=_round(one.restarted_s))
+            for one in found.stops
+        ),
+    )
 
 
 def _steadiness(steady: Steady | None) -> dict[str, Any]:
@@ -56,16 +76,24 @@ def _steadiness(steady: Steady | None) -> dict[str, Any]:
     if steady is None:
         return dict.fromkeys(("mean_rpm", "sd_rpm", "min_rpm", "max_rpm", "drift_rpm_per_min", "hunting", "judged_s"))
     return {
-        "mean_rpm": _round(steady.mean_rpm), "sd_rpm": _round(steady.sd_rpm), "min_rpm": _round(steady.min_rpm),
-        "max_rpm": _round(steady.max_rpm), "drift_rpm_per_min": _round(steady.drift_rpm_per_min),
-        "hunting": _hunting(steady.hunting), "judged_s": (round(steady.from_s, 3), round(steady.to_s, 3))}
+        "mean_rpm": _round(steady.mean_rpm),
+        "sd_rpm": _round(steady.sd_rpm),
+        "min_rpm": _round(steady.min_rpm),
+        "max_rpm": _round(steady.max_rpm),
+        "drift_rpm_per_min": _round(steady.drift_rpm_per_min),
+        "hunting": _hunting(steady.hunting),
+        "judged_s": (round(steady.from_s, 3), round(steady.to_s, 3)),
+    }
 
 
 def _hunting(swing: Swing | None) -> HuntingDoc | None:
     if swing is None:
         return None
-    return HuntingDoc(frequency_hz=_round(swing.frequency_hz), amplitude_rpm=round(swing.amplitude_rpm, 2),
-                      false_alarm=swing.false_alarm)
+    return HuntingDoc(
+        frequency_hz=_round(swing.frequency_hz),
+        amplitude_rpm=round(swing.amplitude_rpm, 2),
+        false_alarm=swing.false_alarm,
+    )
 
 
 def _centre(window: Limits | None) -> tuple[float | None, float | None]:
@@ -78,9 +106,16 @@ def _reading(one: Extra) -> IdleReading:
     verdict: Verdict | None = one.verdict
     shown = first_evidence(verdict) if verdict is not None else None
     return IdleReading(
-        id=one.id, unit=one.unit, mean=_round(one.mean), sd=_round(one.sd), state=one.state,
-        verdict=verdict.outcome.value if verdict is not None else None, reason=verdict.reason if verdict else None,
-        limits=shown.limits if shown is not None else (None, None), standing=shown.standing if shown is not None else "")
+        id=one.id,
+        unit=one.unit,
+        mean=_round(one.mean),
+        sd=_round(one.sd),
+        state=one.state,
+        verdict=verdict.outcome.value if verdict is not None else None,
+        reason=verdict.reason if verdict else None,
+        limits=shown.limits if shown is not None else (None, None),
+        standing=shown.standing if shown is not None else "",
+    )
 
 
 def _round(value: float | None) -> float | None:

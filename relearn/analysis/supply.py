@@ -12,22 +12,43 @@ from relearn.recording import Recording
 from relearn.verdict import Limits
 
 
-def supply(recording: Recording, sheet: Sheet, low_v: float | None = None, high_v: float | None = None,
-           module: str | None = None) -> SupplyFindings:
+def supply(
+    recording: Recording,
+    sheet: Sheet,
+    low_v: float | None = None,
+    high_v: float | None = None,
+    module: str | None = None,
+) -> SupplyFindings:
     """The verdict on the supply over the whole recording; low_v and high_v come before the sheet's window."""
     name = engine_module(recording, module)
     window = _window(sheet.need("supply.programming_v"), low_v, high_v)
     found = judge(supply_channel(view(recording, name).channels), window, recording.duration_s)
     last = found.last_minute
     return SupplyFindings(
-        verdict=found.verdict.outcome.value, reasons=(found.verdict.reason,), sheet=sheet.title,
-        source=source(recording, name), parts=judgements(found.verdict), faults=fault_docs(recording.faults),
-        notes=recording.notes, channel=found.channel, limits=(window.low, window.high), standing=window.standing,
-        sags=tuple(_row(one) for one in found.sags), surges=tuple(_row(one) for one in found.surges),
+        verdict=found.verdict.outcome.value,
+        reasons=(found.verdict.reason,),
+        sheet=sheet.title,
+        source=source(recording, name),
+        parts=judgements(found.verdict),
+        faults=fault_docs(recording.faults),
+        notes=recording.notes,
+        channel=found.channel,
+        limits=(window.low, window.high),
+        standing=window.standing,
+        sags=tuple(_row(one) for one in found.sags),
+        surges=tuple(_row(one) for one in found.surges),
         share_inside=round(found.share_inside, 6) if found.share_inside is not None else None,
-        last_minute=SteadinessDoc(span_s=round(last.span_s, 3), mean_v=round(last.mean_v, 4), sd_v=round(last.sd_v, 4),
-                                  min_v=round(last.min_v, 4), max_v=round(last.max_v, 4), samples=last.samples)
-        if last is not None else None)
+        last_minute=SteadinessDoc(
+            span_s=round(last.span_s, 3),
+            mean_v=round(last.mean_v, 4),
+            sd_v=round(last.sd_v, 4),
+            min_v=round(last.min_v, 4),
+            max_v=round(last.max_v, 4),
+            samples=last.samples,
+        )
+        if last is not None
+        else None,
+    )
 
 
 def _window(generic: Limits, low_v: float | None, high_v: float | None) -> Limits:
@@ -42,5 +63,11 @@ def _window(generic: Limits, low_v: float | None, high_v: float | None) -> Limit
 
 
 def _row(one: Excursion) -> ExcursionRow:
-    return ExcursionRow(start_s=round(one.start_s, 3), length_s=round(one.length_s, 3), worst_v=round(one.worst_v, 4),
-                        depth_v=round(one.depth_v, 4), samples=one.samples, frames=(one.first_frame, one.last_frame))
+    return ExcursionRow(
+        start_s=round(one.start_s, 3),
+        length_s=round(one.length_s, 3),
+        worst_v=round(one.worst_v, 4),
+        depth_v=round(one.depth_v, 4),
+        samples=one.samples,
+        frames=(one.first_frame, one.last_frame),
+    )

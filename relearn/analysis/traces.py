@@ -18,11 +18,15 @@ def trace(channel: Channel, limits: Limits | None, judged_s: tuple[float, float]
     rows = extremes(channel.time_s, channel.value)
     signal = signals().get(channel.name)
     return Trace(
-        channel=channel.name, title=signal.title if signal is not None else channel.name.replace("_", " "),
-        unit=channel.unit, time_s=tuple(round(float(t), 3) for t in channel.time_s[rows]),
+        channel=channel.name,
+        title=signal.title if signal is not None else channel.name.replace("_", " "),
+        unit=channel.unit,
+        time_s=tuple(round(float(t), 3) for t in channel.time_s[rows]),
         value=tuple(round(float(v), 4) for v in channel.value[rows]),
-        limits=(limits.low, limits.high) if limits is not None else (None, None), judged_s=judged_s,
-        low_open=limits is not None and limits.low_open)
+        limits=(limits.low, limits.high) if limits is not None else (None, None),
+        judged_s=judged_s,
+        low_open=limits is not None and limits.low_open,
+    )
 
 
 def extremes(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -64,8 +64,8 @@ class _TextFormat:
 _ASC = _TextFormat(
     can.ASCReader,
     resume="internal events logged\n",
-    quiet=re.compile(r"\s*(//|date\b|base\b|(no\s+)?internal events|(begin|end)\s+triggerblock|\d+\.\d+\s+\D|"
-                     r"\d+\.\d+\s+\d+\s+(?!\w+\s+[rt]x\b)\D|$)", re.IGNORECASE),
+    quiet=re.compile(r"\s*(//|date\b|base\b|(no\s+)?internal events|(begin|end)\s+triggerblock|$|"
+                     r"\d+\.\d+\s+(?!\s|canfd\b)(\D|\d+\s+(?!\s|\w+\s+[rt]x\b)\D))", re.IGNORECASE),
     frame=re.compile(r"\s*\d+\.\d+\s"),
 )
 _TRC = _TextFormat(can.TRCReader, resume=";\n", quiet=re.compile(r"\s*(;|$)|.*\b(Warng|Error|ST|ER|EC|EV)\b"))

@@ -98,8 +98,10 @@ def regimes(view: View, sheet: Sheet) -> Mapping[str, Regime]:
     idle = np.zeros(len(steady), bool)
     for one in idle_episodes(view, sheet):
         idle |= (steady.time_s >= one.from_s) & (steady.time_s <= one.to_s)
-    within = {IDLE: idle & (steady.value < (band.low or 0)),
-              BAND: (steady.value >= (band.low or 0)) & (steady.value <= (band.high or np.inf))}
+    within = {
+        IDLE: idle & (steady.value < (band.low or 0)),
+        BAND: (steady.value >= (band.low or 0)) & (steady.value <= (band.high or np.inf)),
+    }
     around_s = 0.5 * (median_interval_s(steady) or 0.0)
     return {regime: Regime(steady.time_s[mask & fit], around_s) for regime, mask in within.items()}
 
@@ -124,8 +126,12 @@ def _trim_part(view: View, sheet: Sheet, regime: str, when: Regime) -> Verdict:
     banks = [total for bank in (1, 2) if (total := trim_sum(view, sheet, bank)) is not None]
     levels = [when.of(total) for total in banks]
     if limits is None or not levels or min(len(level) for level in levels) < LEAST_SAMPLES:
-        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: fewer than {LEAST_SAMPLES} warm, closed-loop readings",
-                       (Evidence(name, limits=limits),))
+        return Verdict(
+            name,
+            Outcome.CANNOT_TELL,
+            f"{name}: fewer than {LEAST_SAMPLES} warm, closed-loop readings",
+            (Evidence(name, limits=limits),),
+        )
     worst = min(levels, key=lambda level: limits.margin(float(level.value.mean())))
     return _mean_part(name, worst, limits)
 
@@ -134,9 +140,23 @@ def _mean_part(name: str, level: Channel, limits: Limits) -> Verdict:
     mean = float(level.value.mean())
     outcome = Outcome.YES if limits.holds(mean) else Outcome.NO
     word = "is" if outcome is Outcome.YES else "is not"
-    return Verdict(name, outcome, f"{name}: {mean:+.1f} {level.unit} {word} {limits.describe()}",
-                   (Evidence(level.name, mean, limits, float(level.time_s[0]), float(level.time_s[-1]), len(level),
-                             int(level.frame[0]), int(level.frame[-1])),))
+    return Verdict(
+        name,
+        outcome,
+        f"{name}: {mean:+.1f} {level.unit} {word} {limits.describe()}",
+        (
+            Evidence(
+                level.name,
+                mean,
+                limits,
+                float(level.time_s[0]),
+                float(level.time_s[-1]),
+                len(level),
+                int(level.frame[0]),
+                int(level.frame[-1]),
+            ),
+        ),
+    )
 
 
 def _flow_part(view: View, sheet: Sheet, when: Regime) -> Verdict:
@@ -144,16 +164,25 @@ def _flow_part(view: View, sheet: Sheet, when: Regime) -> Verdict:
     flow = airflow_per_litre(view, sheet)
     level = when.of(flow) if flow is not None else None
     if level is None or limits is None or len(level) < LEAST_SAMPLES:
-        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: needs warm idle airflow and the displacement from a sheet",
-                       (Evidence(name, limits=limits),))
+        return Verdict(
+            name,
+            Outcome.CANNOT_TELL,
+            f"{name}: needs warm idle airflow and the displacement from a sheet",
+            (Evidence(name, limits=limits),),
+        )
     return _mean_part(name, level, limits)
 
 
-def speed_density_g_per_s(pressure_kpa: NDArray[np.float64], charge_c: NDArray[np.float64],
-                          speed_rpm: NDArray[np.float64], displacement_l: float) -> NDArray[np.float64]:
+def speed_density_g_per_s(
+    pressure_kpa: NDArray[np.float64],
+    charge_c: NDArray[np.float64],
+    speed_rpm: NDArray[np.float64],
+    displacement_l: float,
+) -> NDArray[np.float64]:
     """Air a four-stroke engine would draw at 100 % volumetric efficiency: p·V·n / (2·R·T), ideal gas (ISO 2533 R)."""
-    per_charge_kg = (pressure_kpa * 1e3) * (displacement_l * 1e-3) / (
-        GAS_CONSTANT_AIR_J_PER_KG_K * (charge_c + ZERO_C_IN_K))
+    per_charge_kg = (
+        (pressure_kpa * 1e3) * (displacement_l * 1e-3) / (GAS_CONSTANT_AIR_J_PER_KG_K * (charge_c + ZERO_C_IN_K))
+    )
     return per_charge_kg * 1e3 * speed_rpm / 60.0 / STROKES_PER_CHARGE
 
 
@@ -169,7 +198,9 @@ def implied_efficiency(view: View, displacement_l: float) -> Channel | None:
     with np.errstate(divide="ignore", invalid="ignore"):
         efficiency = 100.0 * flow.value / speed_density_g_per_s(pressure, charge, speed, displacement_l)
     known = np.isfinite(efficiency)
-    return Channel("implied_volumetric_efficiency", "%", flow.module, flow.time_s[known], efficiency[known], flow.frame[known])
+    return Channel(
+        "implied_volumetric_efficiency", "%", flow.module, flow.time_s[known], efficiency[known], flow.frame[known]
+    )
 
 
 def _density_part(view: View, sheet: Sheet, regime: str, when: Regime) -> Verdict:
@@ -179,9 +210,13 @@ def _density_part(view: View, sheet: Sheet, regime: str, when: Regime) -> Verdic
     efficiency = implied_efficiency(view, litres) if litres is not None else None
     level = when.of(efficiency) if efficiency is not None else None
     if level is None or limits is None or len(level) < LEAST_SAMPLES:
-        return Verdict(name, Outcome.CANNOT_TELL,
-                       f"{name}: needs airflow, manifold pressure, intake temperature, and displacement and volumetric "
-                       "efficiency from a sheet", (Evidence(name, limits=limits),))
+        return Verdict(
+            name,
+            Outcome.CANNOT_TELL,
+            f"{name}: needs airflow, manifold pressure, intake temperature, and displacement and volumetric "
+            "efficiency from a sheet",
+            (Evidence(name, limits=limits),),
+        )
     return _mean_part(name, level, limits)
 
 
@@ -191,7 +226,9 @@ def _levels(view: View, masks: Mapping[str, Regime]) -> tuple[Level, ...]:
         for name in REPORTED:
             level = when.of(plausible_only(view.channels[name])) if name in view.channels else None
             if level is not None and len(level):
-                made.append(Level(regime, name, level.unit, float(level.value.mean()), float(level.value.std()), len(level)))
+                made.append(
+                    Level(regime, name, level.unit, float(level.value.mean()), float(level.value.std()), len(level))
+                )
     return tuple(made)
 
 
@@ -199,22 +236,45 @@ def _direction(trims: Mapping[str, Verdict], flow: Verdict, density: Sequence[Ve
     """Which way the evidence points, and what would settle it (common practice, no source)."""
     idle, fast = _excess(trims[IDLE]), _excess(trims[BAND])
     if idle > 0 and trims[BAND].outcome is Outcome.YES:
-        return ("unmetered air downstream of the meter: lean trims at idle that fade near 2,500 rpm",
-                "a smoke test of the intake, or the same trims with each vacuum hose closed in turn")
+        return (
+            "unmetered air downstream of the meter: lean trims at idle that fade near 2,500 rpm",
+            "a smoke test of the intake, or the same trims with each vacuum hose closed in turn",
+        )
     if idle and fast and idle * fast > 0:
         lean = "under-read" if idle > 0 else "over-read"
-        return (f"a metering or fuel-delivery error: trims off the same way at idle and near 2,500 rpm (air {lean}, "
-                "or fuel pressure)", "airflow against manifold pressure, and the fuel pressure by gauge")
+        return (
+            f"a metering or fuel-delivery error: trims off the same way at idle and near 2,500 rpm (air {lean}, "
+            "or fuel pressure)",
+            "airflow against manifold pressure, and the fuel pressure by gauge",
+        )
     if idle or fast:
         where = "idle" if idle else "2,500 rpm"
-        return (f"trims are out of limits at {where}; the other regime does not say why",
-                "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop")
+        return (
+            f"trims are out of limits at {where}; the other regime does not say why",
+            "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop",
+        )
     if any(part.outcome is Outcome.NO for part in (flow, *density)):
-        return ("measured airflow does not fit the engine although the trims do",
-                "the sheet's displacement and efficiency, a second airflow reading, and manifold pressure with the engine off")
+        return (
+            "measured airflow does not fit the engine although the trims do",
+            "the sheet's displacement and efficiency, a second airflow reading, and manifold pressure with
+            the
+           
+            engine
+          
+           
+          
+           
+            off",
+        )
     if all(part.outcome is Outcome.YES for part in trims.values()):
-        return ("the engine breathes as it meters: trims are inside limits at idle and near 2,500 rpm", "nothing more is needed")
-    return ("not enough warm, closed-loop data to say", "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop")
+        return (
+            "the engine breathes as it meters: trims are inside limits at idle and near 2,500 rpm",
+            "nothing more is needed",
+        )
+    return (
+        "not enough warm, closed-loop data to say",
+        "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop",
+    )
 
 
 def _excess(part: Verdict) -> int:

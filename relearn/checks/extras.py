@@ -1,7 +1,8 @@
-"""What else an idle shows: ignition timing, throttle, airflow per litre, trims, load and loop state over the judged span.
+"""What else an idle shows: ignition timing, throttle, airflow per litre, trims, load and loop state over the judged
+span.
 
-Each is reported. Each is judged where there is a limit: a limit of the vehicle's own sheet asks for the reading (missing
-is cannot tell); a generic limit judges what is there and passes over what is not.
+Each is reported. Each is judged where there is a limit: a limit of the vehicle's own sheet asks for the reading
+(missing is cannot tell); a generic limit judges what is there and passes over what is not.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ LOOP = "fuel_system_1_status"
 
 @dataclass(frozen=True)
 class Extra:
-    """One further reading at idle: its mean and spread over the span, or its named state. verdict: None where unjudged."""
+    """One further reading at idle: its mean and spread over the span, or its named state. verdict: None where
+    unjudged."""
 
     id: str
     unit: str
@@ -39,8 +41,9 @@ def extras(view: View, sheet: Sheet, from_s: float, to_s: float) -> tuple[Extra,
     return tuple(one for one in (*made, loop) if one is not None)
 
 
-def _extra(name: str, channel: Channel | None, limits: Limits | None, sheet: Sheet, from_s: float,
-           to_s: float) -> Extra | None:
+def _extra(
+    name: str, channel: Channel | None, limits: Limits | None, sheet: Sheet, from_s: float, to_s: float
+) -> Extra | None:
     during = between(plausible_only(channel), from_s, to_s) if channel is not None else None
     if channel is None or during is None or not len(during):
         return _missing(name, limits, sheet)
@@ -52,8 +55,12 @@ def _extra(name: str, channel: Channel | None, limits: Limits | None, sheet: She
 def _missing(name: str, limits: Limits | None, sheet: Sheet) -> Extra | None:
     if limits is None or name in MAY_BE_ABSENT or not sheet.sets(FACTS[name]):
         return None
-    verdict = Verdict(name, Outcome.CANNOT_TELL, f"{_words(name)} is not in the capture, though the sheet has a limit for it",
-                      (Evidence(name, limits=limits),))
+    verdict = Verdict(
+        name,
+        Outcome.CANNOT_TELL,
+        f"{_words(name)} is not in the capture, though the sheet has a limit for it",
+        (Evidence(name, limits=limits),),
+    )
     return Extra(name, limits.unit, None, None, None, verdict)
 
 
@@ -61,8 +68,16 @@ def _judged(name: str, during: Channel, mean: float, limits: Limits) -> Verdict:
     """The mean over the span against the limits: single samples scatter."""
     outcome = Outcome.YES if limits.holds(mean) else Outcome.NO
     word = "is" if outcome is Outcome.YES else "is not"
-    evidence = Evidence(name, mean, limits, float(during.time_s[0]), float(during.time_s[-1]), len(during),
-                        int(during.frame[0]), int(during.frame[-1]))
+    evidence = Evidence(
+        name,
+        mean,
+        limits,
+        float(during.time_s[0]),
+        float(during.time_s[-1]),
+        len(during),
+        int(during.frame[0]),
+        int(during.frame[-1]),
+    )
     return Verdict(name, outcome, f"{_words(name)} {mean:.1f} {during.unit} {word} {limits.describe()}", (evidence,))
 
 

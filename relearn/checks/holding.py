@@ -16,14 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.channels import (
-    Channel,
-    between,
-    fresh_within_s,
-    implausible,
-    median_interval_s,
-    plausible_only,
-)
+from relearn.channels import Channel, between, fresh_within_s, implausible, median_interval_s, plausible_only
 from relearn.verdict import Evidence, Limits, Outcome, Verdict
 
 Spans = tuple[tuple[float, float], ...]
@@ -54,8 +47,12 @@ def held(name: str, channel: Channel | None, limits: Limits, at_s: float, hold_s
     decides = worst(window if len(window) else newest, limits)
     age_s = at_s - float(newest.time_s[0])
     if age_s > pace.gap_s:
-        return Verdict(name, Outcome.CANNOT_TELL,
-                       f"the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)", (decides,))
+        return Verdict(
+            name,
+            Outcome.CANNOT_TELL,
+            f"the newest sample is {age_s:.1f} s old (at most {pace.gap_s:.1f} s)",
+            (decides,),
+        )
     earlier = past.take(past.time_s < at_s - hold_s).take(slice(-1, None))
     gap = _gap(window, earlier, limits, at_s - hold_s, pace)
     outcome, why = _judged(window, limits, decides, gap)
@@ -66,7 +63,10 @@ def _judged(window: Channel, limits: Limits, decides: Evidence, gap: str | None)
     measured = plausible_only(window)
     outside = int((~inside(measured, limits)).sum())
     if outside:
-        return Outcome.NO, f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
+        return (
+            Outcome.NO,
+            f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)",
+        )
     if len(measured) < len(window):
         broken = float(window.value[implausible(window)][-1])
         return Outcome.CANNOT_TELL, f"{broken:g} {window.unit} is no measurement but a broken circuit"
@@ -108,8 +108,16 @@ def worst(channel: Channel, limits: Limits) -> Evidence:
     shown = measured if len(measured) else channel
     margins = [limits.margin(float(value)) for value in shown.value]
     value = float(shown.value[int(np.argmin(margins))])
-    return Evidence(channel.name, value, limits, float(channel.time_s[0]), float(channel.time_s[-1]), len(channel),
-                    int(channel.frame[0]), int(channel.frame[-1]))
+    return Evidence(
+        channel.name,
+        value,
+        limits,
+        float(channel.time_s[0]),
+        float(channel.time_s[-1]),
+        len(channel),
+        int(channel.frame[0]),
+        int(channel.frame[-1]),
+    )
 
 
 def spans(channel: Channel, limits: Limits, hold_s: float, end_s: float) -> Spans:

@@ -35,8 +35,9 @@ class Comparison:
     modules: tuple[ModuleIdentity, ...]
 
 
-def compare(before: Sequence[Identity], after: Sequence[Identity], engine: str | None,
-            expected: str | None) -> Comparison:
+def compare(
+    before: Sequence[Identity], after: Sequence[Identity], engine: str | None, expected: str | None
+) -> Comparison:
     """Yes when the VIN is the same and well formed, the engine module's calibration and verification number changed,
     and to `expected` where one was ordered. Other modules are compared too: unchanged ones are as they should be, and a
     module whose calibration changed must have a changed verification number as well.
@@ -80,8 +81,9 @@ def _same_vin(before: str | None, after: str | None) -> Verdict:
     return Verdict("vin", Outcome.YES, f"same VIN {after} ({check.reason.rstrip('.')})", evidence)
 
 
-def _module(module: str, before: Sequence[Identity], after: Sequence[Identity], programmed: bool,
-            expected: str | None) -> ModuleIdentity:
+def _module(
+    module: str, before: Sequence[Identity], after: Sequence[Identity], programmed: bool, expected: str | None
+) -> ModuleIdentity:
     old_ids, new_ids = latest(before, module, "calibration"), latest(after, module, "calibration")
     old_sums, new_sums = latest(before, module, "verification_number"), latest(after, module, "verification_number")
     judge = _programmed if programmed else _bystander
@@ -94,8 +96,11 @@ Pair = tuple[tuple[str, ...], tuple[str, ...]]
 
 
 def _evidence(ids: Pair, sums: Pair) -> tuple[Evidence, ...]:
-    named = zip(("calibration before", "calibration after", "verification before", "verification after"),
-                (*ids, *sums), strict=True)
+    named = zip(
+        ("calibration before", "calibration after", "verification before", "verification after"),
+        (*ids, *sums),
+        strict=True,
+    )
     return tuple(Evidence(name, ", ".join(values) or None) for name, values in named)
 
 
@@ -113,7 +118,9 @@ def _bystander(module: str, ids: Pair, sums: Pair, expected: str | None) -> Verd
     one that was read on only one side of the write cannot tell."""
     evidence = _evidence(ids, sums)
     if any(bool(before) != bool(after) for before, after in (ids, sums)):
-        return Verdict(module, Outcome.CANNOT_TELL, f"{module} was not read in full on both sides of the write", evidence)
+        return Verdict(
+            module, Outcome.CANNOT_TELL, f"{module} was not read in full on both sides of the write", evidence
+        )
     if all((*ids, *sums)) and (ids[0] == ids[1]) != (sums[0] == sums[1]):
         now = "new calibration with the old" if ids[0] != ids[1] else "old calibration with a new"
         return Verdict(module, Outcome.NO, f"{module} has the {now} verification number", evidence)
@@ -124,7 +131,9 @@ def _bystander(module: str, ids: Pair, sums: Pair, expected: str | None) -> Verd
 def _changed(what: str, pair: Pair) -> Verdict:
     before, after = pair
     if not any(before) or not any(after):
-        return Verdict(what, Outcome.CANNOT_TELL, f"{what} was not read {'before' if not any(before) else 'after'} the write")
+        return Verdict(
+            what, Outcome.CANNOT_TELL, f"{what} was not read {'before' if not any(before) else 'after'} the write"
+        )
     if before == after:
         return Verdict(what, Outcome.NO, f"{what} is unchanged ({', '.join(after)})")
     if len(before) == len(after) and all(_same_by_suffix(a, b) for a, b in zip(before, after, strict=True)):
@@ -141,8 +150,12 @@ def _ordered(module: str, after: Sequence[str], expected: str) -> Verdict:
         return Verdict(what, Outcome.YES, f"{what} {expected} is in the module")
     match = next((one for one in after if _same_by_suffix(one, expected.strip())), None)
     if match is not None:
-        return Verdict(what, Outcome.YES, f"{what} {expected} matches {match} by suffix (one read-out has a prefix the "
-                       "other lacks: common practice, no source)")
+        return Verdict(
+            what,
+            Outcome.YES,
+            f"{what} {expected} matches {match} by suffix (one read-out has a prefix the "
+            "other lacks: common practice, no source)",
+        )
     return Verdict(what, Outcome.NO, f"{what} {expected} is not in the module, which reads {', '.join(after)}")
 
 
@@ -155,12 +168,21 @@ def _same_by_suffix(one: str, other: str) -> bool:
 def _any_changed(modules: Sequence[ModuleIdentity], expected: str | None) -> Verdict:
     """Where nobody knows which module was programmed: one of them must have changed, to the ordered calibration."""
     tried: Mapping[str, Verdict] = {
-        one.module: _programmed(one.module, (one.calibrations_before, one.calibrations_after),
-                                (one.verification_before, one.verification_after), expected) for one in modules}
+        one.module: _programmed(
+            one.module,
+            (one.calibrations_before, one.calibrations_after),
+            (one.verification_before, one.verification_after),
+            expected,
+        )
+        for one in modules
+    }
     best = next((verdict for verdict in tried.values() if verdict.outcome is Outcome.YES), None)
     if best is not None:
         return best
     if not tried:
         return Verdict("calibration", Outcome.CANNOT_TELL, "no module gave its identification in both captures")
-    return Verdict("calibration", combine(verdict.outcome for verdict in tried.values()),
-                   "; ".join(verdict.reason for verdict in tried.values()))
+    return Verdict(
+        "calibration",
+        combine(verdict.outcome for verdict in tried.values()),
+        "; ".join(verdict.reason for verdict in tried.values()),
+    )

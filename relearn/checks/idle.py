@@ -21,11 +21,23 @@ def idle_episodes(view: View, sheet: Sheet) -> tuple[Episode, ...]:
     speed = engine_speed(view)
     presser = next(iter(pedal.shown(view)), None)
     released = pedal.released(presser, sheet) if presser is not None else None
-    return episodes(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed"),
-                    sheet.need("vehicle.stopped_km_h"), presser, released) if speed is not None else ()
+    return (
+        episodes(
+            speed,
+            sheet.need("engine.running_rpm"),
+            view.channels.get("vehicle_speed"),
+            sheet.need("vehicle.stopped_km_h"),
+            presser,
+            released,
+        )
+        if speed is not None
+        else ()
+    )
 
 
 def engine_stops(view: View, sheet: Sheet) -> tuple[Stop, ...]:
     """Every time the engine stopped (events.stops); none without engine speed."""
     speed = engine_speed(view)
-    return stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed")) if speed is not None else ()
+    return (
+        stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed")) if speed is not None else ()
+    )

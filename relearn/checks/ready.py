@@ -52,12 +52,14 @@ def ready(view: View, preconditions: Sequence[Precondition], sheet: Sheet, hold_
     Yes only when each one that the module can show is a yes; a module that can show none of them is a cannot tell.
     """
     moved = [one for one in preconditions if lacks(view, needs(one))]
-    judged = [PRECONDITIONS[one.check](Asked(view, one, sheet, view.end_s, hold_s))
-              for one in preconditions if one not in moved]
+    judged = [
+        PRECONDITIONS[one.check](Asked(view, one, sheet, view.end_s, hold_s))
+        for one in preconditions
+        if one not in moved
+    ]
     children = tuple(verdict for verdict, _ in judged)
     outcome = combine(child.outcome for child in children)
-    verdict = Verdict("ready", outcome, _sentence(outcome, children, preconditions, moved),
-                      children=children)
+    verdict = Verdict("ready", outcome, _sentence(outcome, children, preconditions, moved), children=children)
     return Readiness(verdict, tuple((one.id, one.text) for one in moved), common([found for _, found in judged]))
 
 
@@ -66,8 +68,9 @@ def needs(precondition: Precondition) -> tuple[str, ...]:
     return NEEDS.get(precondition.check, (precondition.channel,) if precondition.channel else ())
 
 
-def _sentence(outcome: Outcome, children: Sequence[Verdict], asked: Sequence[Precondition],
-              moved: Sequence[Precondition]) -> str:
+def _sentence(
+    outcome: Outcome, children: Sequence[Verdict], asked: Sequence[Precondition], moved: Sequence[Precondition]
+) -> str:
     texts = {one.id: one.text for one in asked}
     why = "; ".join(f"{texts[child.id]}: {child.reason}" for child in children if child.outcome is outcome)
     if outcome is Outcome.YES:
@@ -87,8 +90,7 @@ def _within(asked: Asked) -> Judged:
 def _held(asked: Asked, channel: Channel | None, limits: Limits | None) -> Judged:
     name = asked.precondition.id
     if limits is None:
-        return Verdict(name, Outcome.CANNOT_TELL, "no limit is known; give a vehicle sheet",
-                       (Evidence(name),)), ()
+        return Verdict(name, Outcome.CANNOT_TELL, "no limit is known; give a vehicle sheet", (Evidence(name),)), ()
     found = held(name, channel, limits, asked.at_s, asked.hold_s)
     return found, spans(channel, limits, asked.hold_s, asked.at_s) if channel is not None else ()
 
@@ -122,7 +124,8 @@ def _pedal_released(asked: Asked) -> Judged:
 
 
 def _most_telling(judged: Sequence[Judged]) -> Judged:
-    """Of several sources for one precondition: one no is a no, else one yes is enough; the spans follow the same rule."""
+    """Of several sources for one precondition: one no is a no, else one yes is enough; the spans follow the same
+    rule."""
     order = (Outcome.NO, Outcome.YES, Outcome.CANNOT_TELL)
     verdict, _ = min(judged, key=lambda one: order.index(one[0].outcome))
     found = [when for _, when in judged if when]
@@ -135,12 +138,20 @@ def _no_stored_codes(asked: Asked) -> Judged:
     name, limits = asked.precondition.id, asked.sheet.limits("codes.stored")
     if limits is None:
         return _held(asked, None, None)
-    sources = [source for source in (_code_lists(asked.view), asked.view.channels.get("stored_code_count"))
-               if source is not None and len(source)]
+    sources = [
+        source
+        for source in (_code_lists(asked.view), asked.view.channels.get("stored_code_count"))
+        if source is not None and len(source)
+    ]
     if not sources:
         return held(name, None, limits, asked.at_s, 0.0), ()
-    judged = [(held(name, source, limits, asked.at_s, asked.at_s - float(source.time_s[-1])),
-               spans(source, limits, 0.0, asked.at_s)) for source in sources]
+    judged = [
+        (
+            held(name, source, limits, asked.at_s, asked.at_s - float(source.time_s[-1])),
+            spans(source, limits, 0.0, asked.at_s),
+        )
+        for source in sources
+    ]
     verdict, when = _most_telling(judged)
     return _naming_codes(verdict, asked.view), when
 
@@ -149,8 +160,14 @@ def _code_lists(view: View) -> Channel | None:
     lists = [reading for reading in view.codes if reading.kind == "stored"]
     if not lists:
         return None
-    return Channel("stored_codes", "", view.module, np.array([one.time_s for one in lists]),
-                   np.array([float(len(one.codes)) for one in lists]), np.array([one.frame for one in lists]))
+    return Channel(
+        "stored_codes",
+        "",
+        view.module,
+        np.array([one.time_s for one in lists]),
+        np.array([float(len(one.codes)) for one in lists]),
+        np.array([one.frame for one in lists]),
+    )
 
 
 def _naming_codes(verdict: Verdict, view: View) -> Verdict:

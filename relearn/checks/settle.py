@@ -1,5 +1,5 @@
-"""Did the idle settle? The last idle episode long enough is judged: inside target ± tolerance, then 20 s and more of it,
-warm, stopped, pedal released, and no stall in it or after it."""
+"""Did the idle settle? The last idle episode long enough is judged: inside target ± tolerance, then 20 s and more of
+it, warm, stopped, pedal released, and no stall in it or after it."""
 
 from __future__ import annotations
 
@@ -8,17 +8,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from relearn.channels import Channel, between, fresh_within_s, implausible, median_interval_s
+from relearn.channels import Channel, between, median_interval_s
 from relearn.checks import pedal
 from relearn.checks.extras import Extra, extras
-from relearn.checks.holding import good, worst
+from relearn.checks.holding import worst
 from relearn.checks.hunting import Swing, slowest_interval_s, swing
 from relearn.checks.idle import engine_speed, engine_stops, idle_episodes
+from relearn.checks.idle_parts import hunting_part, stall_part, stalled, stop_evidence, stopped_part, warm_part
 from relearn.checks.settling import Settled, drift_per_min, exits, settled, without_tail
 from relearn.checks.view import View, lacks
 from relearn.events import Episode, Stop
 from relearn.procedures.sheets import Sheet
-from relearn.verdict import Evidence, Limits, Outcome, Verdict, combine
+from relearn.verdict import Limits, Outcome, Verdict, combine
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,8 @@ class Steady:
 
 @dataclass(frozen=True)
 class Settling:
-    """The answer with all that was seen. settle_s counts from the judged episode's beginning; strays are capture times."""
+    """The answer with all that was seen. settle_s counts from the judged episode's beginning; strays are capture
+    times."""
 
     verdict: Verdict
     target: Limits | None
@@ -73,52 +75,89 @@ def settle(view: View, sheet: Sheet, target: Limits | None) -> Settling:
 
 def _last_long_enough(found: Sequence[Episode], speed: Channel, sheet: Sheet) -> Episode | None:
     least_s, least = sheet.number("idle.hold_s") or 0.0, sheet.number("idle.least_samples") or 0.0
-    return next((one for one in reversed(found) if one.duration_s >= least_s
-                 and len(between(speed, one.from_s, one.to_s)) >= least), None)
+    return next(
+        (
+            one
+            for one in reversed(found)
+            if one.duration_s >= least_s and len(between(speed, one.from_s, one.to_s)) >= least
+        ),
+        None,
+    )
 
 
 def _no_episode(found: Sequence[Episode], halts: Sequence[Stop], sheet: Sheet) -> Verdict:
     stall = next((halt for halt in halts if halt.kind == "stalled"), None)
     if stall is not None:
-        return Verdict("settle", Outcome.NO, _stalled(stall), (_stop_evidence(stall),))
+        return Verdict("settle", Outcome.NO, stalled(stall), (stop_evidence(stall),))
     longest = max((one.duration_s for one in found), default=0.0)
-    return Verdict("settle", Outcome.CANNOT_TELL,
-                   f"no idle lasted long enough to be judged: the longest {longest:.0f} s of the "
-                   f"{sheet.number('idle.hold_s') or 0:g} s asked")
+    return Verdict(
+        "settle",
+        Outcome.CANNOT_TELL,
+        f"no idle lasted long enough to be judged: the longest {longest:.0f} s of the "
+        f"{sheet.number('idle.hold_s') or 0:g} s asked",
+    )
 
 
-def _judge(view: View, sheet: Sheet, target: Limits | None, judged: Episode, found: tuple[Episode, ...],
-           halts: tuple[Stop, ...], remarks: tuple[str, ...], speed: Channel) -> Settling:
-    samples = without_tail(between(speed, judged.from_s, judged.to_s), target if judged.ended != "capture-end" else None)
+def _judge(
+    view: View,
+    sheet: Sheet,
+    target: Limits | None,
+    judged: Episode,
+    found: tuple[Episode, ...],
+    halts: tuple[Stop, ...],
+    remarks: tuple[str, ...],
+    speed: Channel,
+) -> Settling:
+    samples = without_tail(
+        between(speed, judged.from_s, judged.to_s), target if judged.ended != "capture-end" else None
+    )
     when = settled(samples, target) if target is not None else Settled(None)
     by_eye = [name for name in ("coolant_temperature", "vehicle_speed") if lacks(view, (name,))]
-    warm, warm_from_s = _warm(view.channels.get("coolant_temperature"), sheet, judged)
+    warm, warm_from_s = warm_part(view.channels.get("coolant_temperature"), sheet, judged)
     span_from_s = max(judged.from_s if when.at_s is None else when.at_s, warm_from_s)
     steady = _steady(between(samples, span_from_s, np.inf), samples, sheet.number("idle.hold_s") or 0.0)
-    stopped = _stopped(view.channels.get("vehicle_speed"), sheet, span_from_s, judged.to_s)
-    parts = (_speed_part(samples, when, span_from_s, target, sheet, steady), _not_stalled(halts, judged, speed),
-             *(part for name, part in (("coolant_temperature", warm), ("vehicle_speed", stopped)) if name not in by_eye))
+    stopped = stopped_part(view.channels.get("vehicle_speed"), sheet, span_from_s, judged.to_s)
+    parts = (
+        _speed_part(samples, when, span_from_s, target, sheet, steady),
+        stall_part(halts, judged, speed),
+        *(part for name, part in (("coolant_temperature", warm), ("vehicle_speed", stopped)) if name not in by_eye),
+    )
     more = extras(view, sheet, steady.from_s, steady.to_s)
-    children = (*parts, *_hunting_part(steady.hunting, sheet), *(one.verdict for one in more if one.verdict is not None))
+    children = (*parts, *hunting_part(steady.hunting, sheet), *(one.verdict for one in more if one.verdict is not None))
     outcome = combine(child.outcome for child in children)
     reasons = _sentence(outcome, children, by_eye)
     settle_s = None if when.at_s is None else when.at_s - judged.from_s
-    return Settling(Verdict("settle", outcome, reasons, children=children), target, judged, settle_s,
-                    None if when.at_s is None else when.uncertainty_s, when.strays, steady, found, halts, more, remarks)
+    return Settling(
+        Verdict("settle", outcome, reasons, children=children),
+        target,
+        judged,
+        settle_s,
+        None if when.at_s is None else when.uncertainty_s,
+        when.strays,
+        steady,
+        found,
+        halts,
+        more,
+        remarks,
+    )
 
 
 def _sentence(outcome: Outcome, children: Sequence[Verdict], by_eye: Sequence[str]) -> str:
     """Why: every part that has the whole's outcome; of a yes, the speed's own and the names of the rest."""
     deciding = [child for child in children if child.outcome is outcome]
     if outcome is Outcome.YES:
-        said = [deciding[0].reason, "also yes: " + ", ".join(child.id.replace("_", " ").replace("no-", "no ") for child in deciding[1:])]
+        said = [
+            deciding[0].reason,
+            "also yes: " + ", ".join(child.id.replace("_", " ").replace("no-", "no ") for child in deciding[1:]),
+        ]
     else:
         said = [child.reason for child in deciding]
     return "; ".join(said + [f"the module has no {name.replace('_', ' ')}: confirm by eye" for name in by_eye])
 
 
-def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits | None, sheet: Sheet,
-                steady: Steady) -> Verdict:
+def _speed_part(
+    samples: Channel, when: Settled, from_s: float, target: Limits | None, sheet: Sheet, steady: Steady
+) -> Verdict:
     """Inside the window from some moment on, and then for idle.hold_s with idle.least_samples."""
     if target is None:
         return Verdict("speed", Outcome.CANNOT_TELL, "no target idle speed: give --target and --tolerance or a sheet")
@@ -127,107 +166,67 @@ def _speed_part(samples: Channel, when: Settled, from_s: float, target: Limits |
     counted = stay.take(~np.isin(stay.time_s, when.strays))
     evidence = (worst(counted if when.at_s is not None and len(counted) else samples, target),)
     if when.at_s is None:
-        return Verdict("speed", Outcome.NO, f"engine speed did not stay at {target.describe()} "
-                       f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)", evidence)
+        return Verdict(
+            "speed",
+            Outcome.NO,
+            f"engine speed did not stay at {target.describe()} "
+            f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)",
+            evidence,
+        )
     stay_s = float(samples.time_s[-1]) - from_s
     if stay_s < least_s and exits(between(samples, float(samples.time_s[-1]) - least_s, np.inf), target) > 1:
-        return Verdict("speed", Outcome.NO, f"engine speed keeps leaving {target.describe()} "
-                       f"({steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)", evidence)
+        return Verdict(
+            "speed",
+            Outcome.NO,
+            f"engine speed keeps leaving {target.describe()} ({steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)",
+            evidence,
+        )
     if stay_s < least_s or len(stay) < least:
-        return Verdict("speed", Outcome.CANNOT_TELL, f"the warm idle stayed at {target.describe()} for only "
-                       f"{max(stay_s, 0.0):.1f} s with {len(stay)} samples (asked {least_s:g} s and {least:g})", evidence)
-    return Verdict("speed", Outcome.YES, f"engine speed stayed at {target.describe()} for {stay_s:.0f} s "
-                   f"(mean {steady.mean_rpm:.0f} rpm)", evidence)
-
-
-def _warm(coolant: Channel | None, sheet: Sheet, judged: Episode) -> tuple[Verdict, float]:
-    """Coolant inside the warm window through to the episode's end, and the moment from which it is."""
-    limits = sheet.limits("warm.coolant_c")
-    if coolant is None or limits is None:
-        return Verdict("warm", Outcome.CANNOT_TELL, "no coolant temperature in the capture"), judged.from_s
-    during = between(coolant, judged.from_s - fresh_within_s(coolant), judged.to_s)
-    evidence = _range_evidence(during, limits)
-    trouble = _not_covered(during, judged)
-    if trouble:
-        return Verdict("warm", Outcome.CANNOT_TELL, f"coolant temperature {trouble}", evidence), judged.from_s
-    cold = np.flatnonzero(~good(during, limits))
-    if not len(cold):
-        return Verdict("warm", Outcome.YES, f"coolant stayed at {limits.describe()}", evidence), judged.from_s
-    if cold[-1] == len(during) - 1:
-        return Verdict("warm", Outcome.NO, f"coolant is {during.value[-1]:g} °C at the end of the idle, "
-                       f"not {limits.describe()}", evidence), judged.from_s
-    from_s = float(during.time_s[cold[-1] + 1])
-    return Verdict("warm", Outcome.YES, f"coolant at {limits.describe()} from {from_s:.0f} s on", evidence), from_s
-
-
-def _not_covered(during: Channel, judged: Episode) -> str:
-    """Why readings do not tell of the whole episode; empty when they do."""
-    if not len(during) or judged.to_s - during.time_s[-1] > fresh_within_s(during):
-        return "was not read to the end of the idle"
-    if implausible(during).any():
-        return f"reads {during.value[implausible(during)][-1]:g} °C, which is a broken circuit"
-    gap_s = float(np.diff(during.time_s).max(initial=0.0))
-    return f"was not read for {gap_s:.0f} s" if gap_s > fresh_within_s(during) else ""
-
-
-def _stopped(vehicle: Channel | None, sheet: Sheet, from_s: float, to_s: float) -> Verdict:
-    """Vehicle speed within its ceiling over the judged span; episodes end when it moves, so this asks whether it is known."""
-    limits = sheet.limits("vehicle.stopped_km_h")
-    if vehicle is None or limits is None:
-        return Verdict("stopped", Outcome.CANNOT_TELL, "no vehicle speed in the capture")
-    during = between(vehicle, from_s - fresh_within_s(vehicle), to_s)
-    unread = not len(during) or to_s - during.time_s[-1] > fresh_within_s(vehicle)
-    if unread or float(np.diff(during.time_s).max(initial=0.0)) > fresh_within_s(vehicle):
-        return Verdict("stopped", Outcome.CANNOT_TELL, "vehicle speed was not read throughout the idle")
-    return Verdict("stopped", Outcome.YES, "vehicle stopped", _range_evidence(between(vehicle, from_s, to_s), limits))
-
-
-def _range_evidence(channel: Channel, limits: Limits) -> tuple[Evidence, ...]:
-    return (worst(channel, limits),) if len(channel) else (Evidence("none", limits=limits),)
-
-
-def _not_stalled(halts: Sequence[Stop], judged: Episode, speed: Channel) -> Verdict:
-    """A stall that ends the judged episode or comes later is a no."""
-    stall = next((halt for halt in halts if halt.kind == "stalled" and halt.time_s > judged.from_s), None)
-    if stall is not None:
-        return Verdict("no-stall", Outcome.NO, _stalled(stall), (_stop_evidence(stall),))
-    return Verdict("no-stall", Outcome.YES, "no stall", (Evidence("stalls", 0, None, judged.from_s, float(speed.time_s[-1])),))
-
-
-def _stalled(stall: Stop) -> str:
-    return f"the engine stalled at {stall.time_s:.1f} s while the module kept answering"
-
-
-def _stop_evidence(stall: Stop) -> Evidence:
-    return Evidence("engine_speed", 0.0, None, stall.time_s, stall.restarted_s or stall.time_s)
-
-
-def _hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:
-    """Judged against idle.hunting_rpm when there is a swing; an even idle needs no verdict."""
-    limits = sheet.limits("idle.hunting_rpm")
-    if found is None or limits is None:
-        return ()
-    outcome = Outcome.YES if limits.holds(found.amplitude_rpm) else Outcome.NO
-    named = f" at {found.frequency_hz:.2f} Hz" if found.frequency_hz is not None else ""
-    return (Verdict("hunting", outcome, f"the idle swings ± {found.amplitude_rpm:.0f} rpm{named}",
-                    (Evidence("hunting_amplitude", found.amplitude_rpm, limits),)),)
+        return Verdict(
+            "speed",
+            Outcome.CANNOT_TELL,
+            f"the warm idle stayed at {target.describe()} for only "
+            f"{max(stay_s, 0.0):.1f} s with {len(stay)} samples (asked {least_s:g} s and {least:g})",
+            evidence,
+        )
+    return Verdict(
+        "speed",
+        Outcome.YES,
+        f"engine speed stayed at {target.describe()} for {stay_s:.0f} s (mean {steady.mean_rpm:.0f} rpm)",
+        evidence,
+    )
 
 
 def _steady(stay: Channel, episode: Channel, least_s: float) -> Steady:
     """Over the stay when it is as long as asked, else over the whole episode."""
     over = stay if len(stay) >= 2 and stay.time_s[-1] - stay.time_s[0] >= least_s else episode
-    return Steady(float(over.value.mean()), float(over.value.std()), float(over.value.min()), float(over.value.max()),
-                  drift_per_min(over), swing(over), float(over.time_s[0]), float(over.time_s[-1]), len(over))
+    return Steady(
+        float(over.value.mean()),
+        float(over.value.std()),
+        float(over.value.min()),
+        float(over.value.max()),
+        drift_per_min(over),
+        swing(over),
+        float(over.time_s[0]),
+        float(over.time_s[-1]),
+        len(over),
+    )
 
 
-def _remarks(presser: Channel | None, found: Sequence[Episode], halts: Sequence[Stop], speed: Channel) -> tuple[str, ...]:
+def _remarks(
+    presser: Channel | None, found: Sequence[Episode], halts: Sequence[Stop], speed: Channel
+) -> tuple[str, ...]:
     """What must be said whatever the verdict."""
     said = [] if presser is not None else ["pedal unknown: the capture shows no pedal position"]
     interval_s = median_interval_s(speed) or 0.0
     if interval_s > slowest_interval_s():
         said.append(f"engine speed was read every {interval_s:.1f} s: too slow to name a swing's frequency")
-    said += [f"the engine stopped itself at {halt.time_s:.1f} s and restarted by itself at {halt.restarted_s:.1f} s, "
-             "which is not a stall" for halt in halts if halt.kind == "stopped-itself" and halt.restarted_s is not None]
+    said += [
+        f"the engine stopped itself at {halt.time_s:.1f} s and restarted by itself at {halt.restarted_s:.1f} s, "
+        "which is not a stall"
+        for halt in halts
+        if halt.kind == "stopped-itself" and halt.restarted_s is not None
+    ]
     said += [f"the engine was switched off at {halt.time_s:.1f} s" for halt in halts if halt.kind == "switched-off"]
     if found and found[0].began == "capture-start":
         said.append("the capture begins with the engine already idling, so that settling may have begun before it")

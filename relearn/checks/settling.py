@@ -1,4 +1,5 @@
-"""When an idle came inside its window for good, on one episode's engine-speed samples. Plain arithmetic, no verdicts."""
+"""When an idle came inside its window for good, on one episode's engine-speed samples. Plain arithmetic, no
+verdicts."""
 
 from __future__ import annotations
 
@@ -41,15 +42,20 @@ def settled(speed: Channel, window: Limits) -> Settled:
         if first is None or first == len(ok):
             continue
         if (~ok[first:]).sum() <= max(1.0, ISOLATED_SHARE * len(ok[first:])):
-            return Settled(float(speed.time_s[first]), tuple(float(t) for t in speed.time_s[first:][~ok[first:]]),
-                           float(speed.time_s[first] - speed.time_s[first - 1]) if first else 0.0)
+            return Settled(
+                float(speed.time_s[first]),
+                tuple(float(t) for t in speed.time_s[first:][~ok[first:]]),
+                float(speed.time_s[first] - speed.time_s[first - 1]) if first else 0.0,
+            )
     return Settled(None)
 
 
 def _strays(ok: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Single samples outside with inside neighbours; the episode's first sample is its beginning, never a stray."""
     padded = np.concatenate((np.full(NEIGHBOURS, False), ok, np.full(NEIGHBOURS, True)))
-    around = [padded[NEIGHBOURS + step:len(ok) + NEIGHBOURS + step] for step in range(-NEIGHBOURS, NEIGHBOURS + 1) if step]
+    around = [
+        padded[NEIGHBOURS + step : len(ok) + NEIGHBOURS + step] for step in range(-NEIGHBOURS, NEIGHBOURS + 1) if step
+    ]
     return np.asarray(~ok & np.logical_and.reduce(around), np.bool_)
 
 

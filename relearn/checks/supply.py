@@ -63,12 +63,17 @@ def supply(channel: Channel | None, window: Limits, end_s: float) -> Supply:
     """Yes when every sample lies inside the window (ends included) from first to last without a gap.
 
     no           any plausible sample outside
-    cannot tell  no voltage, fewer than ten samples, an implausible reading, a gap longer than channels.fresh_within_s, or
+    cannot tell  no voltage, fewer than ten samples, an implausible reading, a gap longer than
+    channels.fresh_within_s, or
                  the newest sample older than that at the end of the capture
     """
     if channel is None:
-        return Supply(Verdict("supply", Outcome.CANNOT_TELL, "no supply voltage in the capture",
-                              (Evidence("supply", limits=window),)), None)
+        return Supply(
+            Verdict(
+                "supply", Outcome.CANNOT_TELL, "no supply voltage in the capture", (Evidence("supply", limits=window),)
+            ),
+            None,
+        )
     measured = plausible_only(channel)
     sags, surges = excursions(measured, window, "sag"), excursions(measured, window, "surge")
     outcome, reason = _judged(channel, measured, sags, surges, window, end_s)
@@ -76,8 +81,14 @@ def supply(channel: Channel | None, window: Limits, end_s: float) -> Supply:
     return Supply(verdict, channel.name, sags, surges, share_inside(measured, window), steadiness(measured))
 
 
-def _judged(channel: Channel, measured: Channel, sags: tuple[Excursion, ...], surges: tuple[Excursion, ...],
-            window: Limits, end_s: float) -> tuple[Outcome, str]:
+def _judged(
+    channel: Channel,
+    measured: Channel,
+    sags: tuple[Excursion, ...],
+    surges: tuple[Excursion, ...],
+    window: Limits,
+    end_s: float,
+) -> tuple[Outcome, str]:
     if sags or surges:
         return Outcome.NO, _named(sags, surges)
     gap_s, limit_s = max(longest_gap_s(channel) or 0.0, end_s - float(channel.time_s[-1])), fresh_within_s(channel)
@@ -94,10 +105,15 @@ def _judged(channel: Channel, measured: Channel, sags: tuple[Excursion, ...], su
 def _named(sags: tuple[Excursion, ...], surges: tuple[Excursion, ...]) -> str:
     both = (*sags, *surges)
     worst = max(both, key=lambda one: one.depth_v)
-    counts = [f"{len(found)} {word}{'s' if len(found) > 1 else ''}"
-              for found, word in ((sags, "sag"), (surges, "surge")) if found]
-    return (f"{' and '.join(counts)}; the worst reached {worst.worst_v:.2f} V at {worst.start_s:.1f} s "
-            f"and lasted {worst.length_s:.1f} s")
+    counts = [
+        f"{len(found)} {word}{'s' if len(found) > 1 else ''}"
+        for found, word in ((sags, "sag"), (surges, "surge"))
+        if found
+    ]
+    return (
+        f"{' and '.join(counts)}; the worst reached {worst.worst_v:.2f} V at {worst.start_s:.1f} s "
+        f"and lasted {worst.length_s:.1f} s"
+    )
 
 
 def excursions(channel: Channel, window: Limits, kind: str) -> tuple[Excursion, ...]:
@@ -120,9 +136,16 @@ def _beyond(value_v: NDArray[np.float64], window: Limits, kind: str) -> NDArray[
 def _excursion(channel: Channel, depth: NDArray[np.float64], kind: str, first: int, after: int) -> Excursion:
     worst = first + int(np.argmax(depth[first:after]))
     until = min(after, len(channel) - 1)
-    return Excursion(kind, float(channel.time_s[first]), float(channel.time_s[until] - channel.time_s[first]),
-                     float(channel.value[worst]), float(depth[worst]), after - first,
-                     int(channel.frame[first]), int(channel.frame[after - 1]))
+    return Excursion(
+        kind,
+        float(channel.time_s[first]),
+        float(channel.time_s[until] - channel.time_s[first]),
+        float(channel.value[worst]),
+        float(depth[worst]),
+        after - first,
+        int(channel.frame[first]),
+        int(channel.frame[after - 1]),
+    )
 
 
 def share_inside(channel: Channel, window: Limits) -> float | None:
@@ -139,13 +162,27 @@ def steadiness(channel: Channel) -> Steadiness | None:
     if not len(channel):
         return None
     last = between(channel, float(channel.time_s[-1]) - LAST_S, np.inf)
-    return Steadiness(float(last.time_s[-1] - last.time_s[0]), float(last.value.mean()), float(last.value.std()),
-                      float(last.value.min()), float(last.value.max()), len(last))
+    return Steadiness(
+        float(last.time_s[-1] - last.time_s[0]),
+        float(last.value.mean()),
+        float(last.value.std()),
+        float(last.value.min()),
+        float(last.value.max()),
+        len(last),
+    )
 
 
 def _evidence(channel: Channel, measured: Channel, window: Limits) -> Evidence:
     """The reading nearest to, or furthest beyond, the window; a broken reading only when there is no other."""
     shown = measured if len(measured) else channel
     worst = min(shown.value, key=lambda value: window.margin(float(value)))
-    return Evidence(channel.name, float(worst), window, float(channel.time_s[0]), float(channel.time_s[-1]),
-                    len(channel), int(channel.frame[0]), int(channel.frame[-1]))
+    return Evidence(
+        channel.name,
+        float(worst),
+        window,
+        float(channel.time_s[0]),
+        float(channel.time_s[-1]),
+        len(channel),
+        int(channel.frame[0]),
+        int(channel.frame[-1]),
+    )

@@ -28,7 +28,8 @@ MOST_SAMPLES = 2000
 class Forecast:
     """When coolant reaches `target_c`, in seconds after the end of the capture, with a 95 % interval.
 
-    reach_s, low_s and high_s are None where the fit gives none. trusted: False when `reason` says why not to rely on it.
+    reach_s, low_s and high_s are None where the fit gives none. trusted: False when `reason` says why not to rely on
+    it.
     """
 
     target_c: float
@@ -60,7 +61,7 @@ def _last_rise(channel: Channel) -> Channel:
     if not len(channel):
         return channel
     falls = np.flatnonzero(np.maximum.accumulate(channel.value) - channel.value > 2.0)
-    first = int(np.argmin(channel.value[falls[-1]:])) + int(falls[-1]) if len(falls) else int(np.argmin(channel.value))
+    first = int(np.argmin(channel.value[falls[-1] :])) + int(falls[-1]) if len(falls) else int(np.argmin(channel.value))
     rise = channel.take(slice(first, None))
     return rise.take(slice(None, None, max(1, len(rise) // MOST_SAMPLES)))
 
@@ -92,16 +93,24 @@ def _fitted(rise: Channel, target_c: float, end_s: float) -> Forecast:
     t_s, value_c = rise.time_s - rise.time_s[0], rise.value
     guess = (max(90.0, float(value_c[-1]) + 5.0), float(value_c[0]), float(t_s[-1]))
     try:
-        best, covariance = curve_fit(heating, t_s, value_c, p0=guess, sigma=np.full(len(t_s), COUNT_SD_C),
-                                     absolute_sigma=False, bounds=([value_c[-1] - 2, -60.0, 5.0], [400.0, 150.0, 20000.0]))
+        best, covariance = curve_fit(
+            heating,
+            t_s,
+            value_c,
+            p0=guess,
+            sigma=np.full(len(t_s), COUNT_SD_C),
+            absolute_sigma=False,
+            bounds=([value_c[-1] - 2, -60.0, 5.0], [400.0, 150.0, 20000.0]),
+        )
     except RuntimeError:
         return Forecast(target_c, None, None, None, False, "no heating curve fits the readings")
     residual_c = float(np.sqrt(np.mean((heating(t_s, *best) - value_c) ** 2)))
     since_s = end_s - float(rise.time_s[0])
     reach_s = _reaches_s(best, target_c) - since_s
     if not np.isfinite(reach_s):
-        return Forecast(target_c, None, None, None, False,
-                        f"the curve levels off at {best[0]:.0f} °C, below {target_c:g} °C")
+        return Forecast(
+            target_c, None, None, None, False, f"the curve levels off at {best[0]:.0f} °C, below {target_c:g} °C"
+        )
     half_s = NORMAL_95 * _spread_s(best, covariance, target_c)
     return _told(target_c, max(0.0, reach_s), half_s, residual_c)
 
@@ -114,13 +123,23 @@ def _told(target_c: float, reach_s: float, half_s: float, residual_c: float) -> 
     elif not np.isfinite(half_s) or high_s - low_s > MOST_WIDTH * max(reach_s, LEAST_SPAN_S):
         reason = "the warm-up so far does not fix the curve well enough"
     finite = np.isfinite(half_s)
-    return Forecast(target_c, reach_s, low_s if finite else None, high_s if finite else None, not reason,
-                    reason or f"Newton's law of heating fits within {residual_c:.1f} °C")
+    return Forecast(
+        target_c,
+        reach_s,
+        low_s if finite else None,
+        high_s if finite else None,
+        not reason,
+        reason or f"Newton's law of heating fits within {residual_c:.1f} °C",
+    )
 
 
 def _spread_s(best: NDArray[np.float64], covariance: NDArray[np.float64], target_c: float) -> float:
     """Standard error of the time of reaching, by the delta method (first-order propagation of the covariance)."""
     steps = np.maximum(np.abs(best) * 1e-4, 1e-6)
-    gradient = np.array([(_reaches_s(best + step, target_c) - _reaches_s(best - step, target_c)) / (2 * size)
-                         for step, size in zip(np.diag(steps), steps, strict=True)])
+    gradient = np.array(
+        [
+            (_reaches_s(best + step, target_c) - _reaches_s(best - step, target_c)) / (2 * size)
+            for step, size in zip(np.diag(steps), steps, strict=True)
+        ]
+    )
     return float(np.sqrt(gradient @ covariance @ gradient)) if np.isfinite(gradient).all() else float("inf")

@@ -24,8 +24,9 @@ from relearn.cli.shared import (
 @database_options
 @module_option
 @json_option
-def air(file: Path, sheet: str | None, database: Path | None, mapping: Path | None, module: str | None,
-        as_json: bool) -> None:
+def air(
+    file: Path, sheet: str | None, database: Path | None, mapping: Path | None, module: str | None, as_json: bool
+) -> None:
     """Does the engine breathe as it meters, before anyone relearns around a fault? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.air import air as make
 

@@ -12,8 +12,13 @@ from relearn.errors import ChoiceError
 
 @click.command()
 @file_argument("job")
-@click.option("--out", type=FILE, metavar="FILE", help="Where the page goes; default: the job file's name with .html. The "
-              "same findings go beside it as .json. Neither may exist.")
+@click.option(
+    "--out",
+    type=FILE,
+    metavar="FILE",
+    help="Where the page goes; default: the job file's name with .html. The "
+    "same findings go beside it as .json. Neither may exist.",
+)
 @json_option
 def report(job: Path, out: Path | None, as_json: bool) -> None:
     """Judge a whole job and write it as one page for the workshop. Exits 0 yes, 1 no, 3 cannot tell."""

@@ -21,15 +21,33 @@ from relearn.cli.shared import (
 @click.command()
 @file_argument("file")
 @sheet_option
-@click.option("--target", "target_rpm", type=click.FloatRange(min=0, min_open=True), metavar="RPM",
-              help="Target idle speed; comes before the sheet's.")
-@click.option("--tolerance", "tolerance_rpm", type=click.FloatRange(min=0, min_open=True), metavar="RPM",
-              help="Allowed either way; without it, the sheet's.")
+@click.option(
+    "--target",
+    "target_rpm",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="RPM",
+    help="Target idle speed; comes before the sheet's.",
+)
+@click.option(
+    "--tolerance",
+    "tolerance_rpm",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="RPM",
+    help="Allowed either way; without it, the sheet's.",
+)
 @database_options
 @module_option
 @json_option
-def settle(file: Path, sheet: str | None, target_rpm: float | None, tolerance_rpm: float | None, database: Path | None,
-           mapping: Path | None, module: str | None, as_json: bool) -> None:
+def settle(
+    file: Path,
+    sheet: str | None,
+    target_rpm: float | None,
+    tolerance_rpm: float | None,
+    database: Path | None,
+    mapping: Path | None,
+    module: str | None,
+    as_json: bool,
+) -> None:
     """Did the idle settle? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.settle import settle as make
     from relearn.procedures.sheets import given_instead

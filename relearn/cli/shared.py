@@ -30,19 +30,27 @@ def json_option(command: Command) -> Command:
 
 
 def sheet_option(command: Command) -> Command:
-    return click.option("--sheet", metavar="SHEET", help="Vehicle sheet: a TOML file, or a packaged one by name "
-                        "(demo-car).")(command)
+    return click.option(
+        "--sheet", metavar="SHEET", help="Vehicle sheet: a TOML file, or a packaged one by name (demo-car)."
+    )(command)
 
 
 def module_option(command: Command) -> Command:
-    return click.option("--module", metavar="ID", help="Judge this module (its answer identifier, such as 7E8) instead "
-                        "of the one that answers engine speed.")(command)
+    return click.option(
+        "--module",
+        metavar="ID",
+        help="Judge this module (its answer identifier, such as 7E8) instead of the one that answers engine speed.",
+    )(command)
 
 
 def database_options(command: Command) -> Command:
     """--dbc and --map, for broadcast signals and tables."""
-    command = click.option("--map", "mapping", type=FILE, help="TOML map of signal or column names to channels.")(command)
-    return click.option("--dbc", "database", type=FILE, help="Signal database: broadcast frames become channels.")(command)
+    command = click.option("--map", "mapping", type=FILE, help="TOML map of signal or column names to channels.")(
+        command
+    )
+    return click.option("--dbc", "database", type=FILE, help="Signal database: broadcast frames become channels.")(
+        command
+    )
 
 
 def recording(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:

@@ -22,13 +22,23 @@ from relearn.errors import ChoiceError
 @click.command()
 @file_argument("file")
 @click.option("--low", "low_v", type=float, metavar="V", help="Lowest allowed; otherwise the sheet's (generic 12.0).")
-@click.option("--high", "high_v", type=float, metavar="V", help="Highest allowed; otherwise the sheet's (generic 13.5).")
+@click.option(
+    "--high", "high_v", type=float, metavar="V", help="Highest allowed; otherwise the sheet's (generic 13.5)."
+)
 @sheet_option
 @database_options
 @module_option
 @json_option
-def supply(file: Path, low_v: float | None, high_v: float | None, sheet: str | None, database: Path | None,
-           mapping: Path | None, module: str | None, as_json: bool) -> None:
+def supply(
+    file: Path,
+    low_v: float | None,
+    high_v: float | None,
+    sheet: str | None,
+    database: Path | None,
+    mapping: Path | None,
+    module: str | None,
+    as_json: bool,
+) -> None:
     """Was the supply held? From a capture or a meter's CSV log. Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.supply import supply as make
 

@@ -17,8 +17,16 @@ from relearn.findings.plan import PlanFindings
 from relearn.findings.show import ShowFindings
 
 Findings = Annotated[
-    PlanFindings | ShowFindings | ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings
-    | JobFindings, Field(discriminator="kind")]
+    PlanFindings
+    | ShowFindings
+    | ReadyFindings
+    | SettleFindings
+    | SupplyFindings
+    | IdentityFindings
+    | AirFindings
+    | JobFindings,
+    Field(discriminator="kind"),
+]
 ADAPTER: TypeAdapter[Findings] = TypeAdapter(Findings)
 
 

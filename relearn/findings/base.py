@@ -20,7 +20,8 @@ class Document(BaseModel):
 
 
 class EvidenceDoc(Document):
-    """What decided a judgement: value against limits, margin, the time span and frames, and whose number the limit is."""
+    """What decided a judgement: value against limits, margin, the time span and frames, and whose number the limit
+    is."""
 
     subject: str
     value: float | str | None = None
@@ -37,10 +38,19 @@ class EvidenceDoc(Document):
     @classmethod
     def of(cls, evidence: Evidence) -> EvidenceDoc:
         limits = evidence.limits or Limits(None, None, "", "")
-        return cls(subject=evidence.subject, value=_tidy(evidence.value), unit=limits.unit, limits=(limits.low, limits.high),
-                   low_open=limits.low_open, margin=_tidy(evidence.margin), first_s=_tidy(evidence.first_s),
-                   last_s=_tidy(evidence.last_s), samples=evidence.samples,
-                   frames=(evidence.first_frame, evidence.last_frame), standing=limits.standing)
+        return cls(
+            subject=evidence.subject,
+            value=_tidy(evidence.value),
+            unit=limits.unit,
+            limits=(limits.low, limits.high),
+            low_open=limits.low_open,
+            margin=_tidy(evidence.margin),
+            first_s=_tidy(evidence.first_s),
+            last_s=_tidy(evidence.last_s),
+            samples=evidence.samples,
+            frames=(evidence.first_frame, evidence.last_frame),
+            standing=limits.standing,
+        )
 
     def window(self) -> Limits:
         """The limits again as verdict.Limits, for their wording."""
@@ -58,13 +68,18 @@ class Judgement(Document):
 
     @classmethod
     def of(cls, verdict: Verdict) -> Judgement:
-        return cls(id=verdict.id, verdict=verdict.outcome.value, reason=verdict.reason,
-                   evidence=tuple(EvidenceDoc.of(one) for one in verdict.evidence),
-                   parts=tuple(cls.of(child) for child in verdict.children))
+        return cls(
+            id=verdict.id,
+            verdict=verdict.outcome.value,
+            reason=verdict.reason,
+            evidence=tuple(EvidenceDoc.of(one) for one in verdict.evidence),
+            parts=tuple(cls.of(child) for child in verdict.children),
+        )
 
 
 class Source(Document):
-    """The capture behind a document: file name, hash, wall-clock start (ISO 8601, UTC) if it has one, duration, module."""
+    """The capture behind a document: file name, hash, wall-clock start (ISO 8601, UTC) if it has one, duration,
+    module."""
 
     file: str
     sha256: str

@@ -53,8 +53,13 @@ class Chapter(Document):
 
     role: str
     source: Source
-    answers: tuple[Annotated[ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings,
-                             Field(discriminator="kind")], ...]
+    answers: tuple[
+        Annotated[
+            ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings,
+            Field(discriminator="kind"),
+        ],
+        ...,
+    ]
     traces: tuple[Trace, ...]
     codes: CodesDoc = CodesDoc()
     calibrations: tuple[str, ...] = ()

@@ -30,8 +30,8 @@ class StepDoc(TextLine):
 
 
 class RelearnDoc(Document):
-    """One planned relearn. comes_after: identifiers of this plan; comes_after_why: the sentences; done_before: what must
-    already be in order."""
+    """One planned relearn. comes_after: identifiers of this plan; comes_after_why: the sentences; done_before: what
+    must already be in order."""
 
     id: str
     title: str

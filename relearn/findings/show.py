@@ -9,7 +9,8 @@ from relearn.findings.base import Document, FaultDoc, Source
 
 
 class ChannelRow(Document):
-    """One channel of one module: how much of it there is and what it did. states: names of a bit-coded value's numbers."""
+    """One channel of one module: how much of it there is and what it did. states: names of a bit-coded value's
+    numbers."""
 
     module: str
     channel: str
@@ -77,8 +78,8 @@ class FreezeRow(Document):
 
 
 class ShowFindings(Document):
-    """What a capture holds. Judges nothing. vin, calibrations, lamp and monitors are the engine module's; codes are every
-    module's together, and each module's own in its row."""
+    """What a capture holds. Judges nothing. vin, calibrations, lamp and monitors are the engine module's; codes are
+    every module's together, and each module's own in its row."""
 
     kind: Literal["show"] = "show"
     source: Source

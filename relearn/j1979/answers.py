@@ -7,15 +7,7 @@ import numpy as np
 from relearn.capture.keep import module_name
 from relearn.isotp import Messages
 from relearn.j1979 import folding
-from relearn.j1979.records import (
-    Answers,
-    Codes,
-    FreezeFrame,
-    Identity,
-    RawParameter,
-    Refusal,
-    Support,
-)
+from relearn.j1979.records import Answers, Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
 from relearn.j1979.services import READERS, unknown_service
 from relearn.j1979.split import joined
 
@@ -30,16 +22,17 @@ def read(messages: Messages) -> Answers:
     """
     rows = np.flatnonzero(messages.answer & (messages.length > 0))
     service = messages.payload[messages.start[rows]]
-    found = [READERS.get(int(byte), unknown_service)(messages, rows[service == byte])
-             for byte in np.unique(service)]
+    found = [READERS.get(int(byte), unknown_service)(messages, rows[service == byte]) for byte in np.unique(service)]
     samples = joined([one.samples for one in found])
     return Answers(
         modules=tuple(module_name(int(one)) for one in np.unique(messages.identifier[rows])),
-        series=folding.series(messages, samples), support=folding.support(messages, samples),
+        series=folding.series(messages, samples),
+        support=folding.support(messages, samples),
         pending_count=sum(one.pending_count for one in found),
         raw=tuple(raw for one in found for raw in one.raw),
         identity=tuple(said for one in found for said in one.identity),
         codes=tuple(said for one in found for said in one.codes),
         refusals=tuple(refusal for one in found for refusal in one.refusals),
         freeze_frames=tuple(frame for one in found for frame in one.freeze_frames),
-        faults=tuple(fault for one in found for fault in one.faults))
+        faults=tuple(fault for one in found for fault in one.faults),
+    )

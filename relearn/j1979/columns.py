@@ -101,13 +101,18 @@ def _rows(path: Path) -> _MapRow:
         raise SheetError("this is no text in UTF-8", path=path, todo="save the map as UTF-8 text") from None
     except tomllib.TOMLDecodeError as wrong:
         line = re.search(r"at line (\d+)", str(wrong))
-        raise SheetError(f"this is not TOML ({wrong})", path=path, line=int(line[1]) if line else None,
-                         todo="correct that line") from None
+        raise SheetError(
+            f"this is not TOML ({wrong})", path=path, line=int(line[1]) if line else None, todo="correct that line"
+        ) from None
     except ValidationError as wrong:
         first = wrong.errors()[0]
         what = "this key is not known" if first["type"] == "extra_forbidden" else "this names no channel"
-        _refuse(what, path, ".".join(str(part) for part in first["loc"]),
-                'write "name" = "channel" or { channel, unit }, under [signals] also { channel, unit, states }')
+        _refuse(
+            what,
+            path,
+            ".".join(str(part) for part in first["loc"]),
+            'write "name" = "channel" or { channel, unit }, under [signals] also { channel, unit, states }',
+        )
     if not rows.columns and not rows.signals:
         raise SheetError("it maps nothing", path=path, todo="name columns under [columns] or signals under [signals]")
     return rows
@@ -118,8 +123,12 @@ def _target(row: _ColumnRow, states: Mapping[str, str], path: Path, key: str) ->
     if signal is None:
         _refuse(f"there is no channel '{row.channel}'", path, key, near(row.channel, known()))
     if row.unit and convert(NOTHING, row.unit, signal.unit) is None:
-        _refuse(f"'{row.unit}' cannot become {signal.unit or 'a plain number'}", path, f"{key}.unit",
-                f"give a unit of {signal.title}")
+        _refuse(
+            f"'{row.unit}' cannot become {signal.unit or 'a plain number'}",
+            path,
+            f"{key}.unit",
+            f"give a unit of {signal.title}",
+        )
     numbers = {text: number for number, text in signal.states.items()}
     for state in states.values():
         if state not in numbers:
@@ -188,9 +197,15 @@ def _without_rivals(claims: Iterable[_Claim]) -> tuple[list[_Claim], list[Fault]
         if len(chosen) == 1:
             taken += chosen
         else:
-            faults.append(Fault(
-                "ambiguous-column", f"The columns {_listed(claim.column.header for claim in chosen)} are all {name}, "
-                "so none was read; choose one with a map.", TABLE, count=len(chosen)))
+            faults.append(
+                Fault(
+                    "ambiguous-column",
+                    f"The columns {_listed(claim.column.header for claim in chosen)} are all {name}, "
+                    "so none was read; choose one with a map.",
+                    TABLE,
+                    count=len(chosen),
+                )
+            )
     return taken, faults
 
 
@@ -200,14 +215,21 @@ def _values(claim: _Claim) -> tuple[NDArray[np.float64], Fault | None]:
     values = convert(given, claim.unit or signal.unit, signal.unit)
     if values is None:
         return np.full(len(given), np.nan), Fault(
-            "unknown-unit", f"The column '{claim.column.header}' is left out: '{claim.unit}' cannot become "
-            f"{signal.unit or 'a plain number'}, the unit of {signal.name}; name its unit in a map.", TABLE)
+            "unknown-unit",
+            f"The column '{claim.column.header}' is left out: '{claim.unit}' cannot become "
+            f"{signal.unit or 'a plain number'}, the unit of {signal.name}; name its unit in a map.",
+            TABLE,
+        )
     strange = np.isfinite(values) & ~np.isin(values, list(signal.states)) if signal.states else np.array([False])
     if not strange.any():
         return values, None
     return np.where(strange, np.nan, values), Fault(
-        "unknown-state", f"The column '{claim.column.header}' has {strange.sum()} numbers that are no state of "
-        f"{signal.name}; they are left out.", TABLE, count=int(strange.sum()))
+        "unknown-state",
+        f"The column '{claim.column.header}' has {strange.sum()} numbers that are no state of "
+        f"{signal.name}; they are left out.",
+        TABLE,
+        count=int(strange.sum()),
+    )
 
 
 def _left_out(columns: Iterable[Column], claims: Iterable[_Claim]) -> Iterator[str]:

@@ -55,8 +55,11 @@ def database(path: Path) -> Database:
     except OSError as wrong:
         raise SheetError(f"cannot be read ({wrong.strerror})", path=path, todo="check its name") from None
     except (cantools.Error, ValueError) as wrong:
-        raise SheetError(f"this is no sound DBC database ({' '.join(str(wrong).split())})", path=path,
-                         todo="correct it, or give another with --dbc") from None
+        raise SheetError(
+            f"this is no sound DBC database ({' '.join(str(wrong).split())})",
+            path=path,
+            todo="correct it, or give another with --dbc",
+        ) from None
     if not isinstance(found, Database) or not any(message.signals for message in found.messages):
         raise SheetError("it describes no signal", path=path, todo="give the database of this car with --dbc")
     return found
@@ -65,8 +68,10 @@ def database(path: Path) -> Database:
 def keep_for(database: Database) -> Keep:
     """What a reader must keep for this database: its broadcast frames, beside the diagnostic ones."""
     identifiers = [(message.frame_id, message.is_extended_frame) for message in _messages(database)]
-    return Keep(frozenset(one for one, extended in identifiers if not extended),
-                frozenset(one for one, extended in identifiers if extended))
+    return Keep(
+        frozenset(one for one, extended in identifiers if not extended),
+        frozenset(one for one, extended in identifiers if extended),
+    )
 
 
 def read(frames: Frames, database: Database, mapping: Path | None) -> tuple[Series, ...]:
@@ -99,9 +104,12 @@ def _text(path: Path) -> str:
 
 def _messages(database: Database) -> list[Message]:
     """Those with signals, of broadcast identifiers."""
-    return [message for message in database.messages
-            if message.signals and not is_diagnostic(np.array([message.frame_id], np.uint32),
-                                                     np.array([message.is_extended_frame])).any()]
+    return [
+        message
+        for message in database.messages
+        if message.signals
+        and not is_diagnostic(np.array([message.frame_id], np.uint32), np.array([message.is_extended_frame])).any()
+    ]
 
 
 def _claims(database: Database, mapping: Path | None) -> Mapping[Coded, _Claim]:
@@ -109,8 +117,11 @@ def _claims(database: Database, mapping: Path | None) -> Mapping[Coded, _Claim]:
     owned = [(message, signal) for message in _messages(database) for signal in message.signals]
     mapped = _mapped(owned, mapping)
     taken = {claim.signal.name for claim in mapped.values()}
-    named = {signal: claim for _, signal in owned if signal not in mapped and (claim := _by_itself(signal))
-             and claim.signal.name not in taken}
+    named = {
+        signal: claim
+        for _, signal in owned
+        if signal not in mapped and (claim := _by_itself(signal)) and claim.signal.name not in taken
+    }
     counts = Counter(claim.signal.name for claim in named.values())
     named = {signal: claim for signal, claim in named.items() if counts[claim.signal.name] == 1}
     return {**dict(_own_names(owned)), **named, **mapped}
@@ -128,8 +139,11 @@ def _mapped(owned: Iterable[tuple[Message, Coded]], mapping: Path | None) -> dic
     for name, target in load_map(mapping).signals.items():
         found = by_name.get(name, [])
         if len(found) != 1:
-            what, todo = ("several messages have a", "write it as Message.Signal") if found else (
-                "the database has no", near(name, by_name))
+            what, todo = (
+                ("several messages have a", "write it as Message.Signal")
+                if found
+                else ("the database has no", near(name, by_name))
+            )
             raise SheetError(f"{what} signal '{name}'", path=mapping, key=f"signals.{name}", todo=todo)
         claims[found[0]] = _by_map(found[0], target, mapping, f"signals.{name}")
     return claims
@@ -139,8 +153,12 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
     """A mapped signal. Without a unit in the map or the database, the channel's own is the user's meaning."""
     unit = target.unit or coded.unit or target.signal.unit
     if convert(np.empty(0), unit, target.signal.unit) is None:
-        raise SheetError(f"its unit '{unit}' cannot become {target.signal.unit or 'a plain number'}", path=mapping,
-                         key=key, todo="give a unit that fits, or another channel")
+        raise SheetError(
+            f"its unit '{unit}' cannot become {target.signal.unit or 'a plain number'}",
+            path=mapping,
+            key=key,
+            todo="give a unit that fits, or another channel",
+        )
     raws = _words(coded)
     if not target.signal.states:
         return _Claim(target.signal, unit, None, frozenset(raws))
@@ -152,8 +170,12 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
         raw = by_text.get(given, int(given) if given.isdigit() else None)
         if raw is None:
             words = ", ".join(by_text) or "it has none"
-            raise SheetError(f"the signal has no value '{given}'", path=mapping, key=f"{key}.states",
-                             todo=f"write a number, or a word of the database ({words})")
+            raise SheetError(
+                f"the signal has no value '{given}'",
+                path=mapping,
+                key=f"{key}.states",
+                todo=f"write a number, or a word of the database ({words})",
+            )
         numbers[raw] = number
     return _Claim(target.signal, unit, numbers)
 

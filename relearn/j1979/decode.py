@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from relearn.j1979.table import Parameter, Signal
 
 
-def decode_rows(parameter: Parameter, data: NDArray[np.uint8]) -> list[
-        tuple[Signal, NDArray[np.float64], NDArray[np.bool_]]]:
+def decode_rows(
+    parameter: Parameter, data: NDArray[np.uint8]
+) -> list[tuple[Signal, NDArray[np.float64], NDArray[np.bool_]]]:
     """Every signal of one parameter over many answers.
 
     data: uint8, shape (n, parameter.length). For each signal: its values in `signal.unit`, shape (n,), and

@@ -47,26 +47,41 @@ def support(messages: Messages, samples: Pieces) -> dict[str, Support]:
     for module, base, pieces in groups(messages, samples.take(np.isin(samples.identifier, sorted(MASKS)))):
         bits = np.unpackbits(data_of(messages, pieces.at[-1:], 4)[0])
         before = said.get(module, Support(frozenset(), frozenset()))
-        said[module] = Support(before.asked | {base},
-                               before.supported | {base + 1 + int(bit) for bit in np.flatnonzero(bits)})
+        said[module] = Support(
+            before.asked | {base}, before.supported | {base + 1 + int(bit) for bit in np.flatnonzero(bits)}
+        )
     return said
 
 
 def raw_parameters(messages: Messages, service: int, pieces: Pieces) -> tuple[RawParameter, ...]:
     """Pieces that nobody can read, one record per module and identifier, with bytes to the answer's end."""
     return tuple(
-        RawParameter(module, service, identifier, len(part), _rest_hex(messages, part, 0),
-                     _rest_hex(messages, part, -1), *_frames(messages, part))
-        for module, identifier, part in groups(messages, pieces))
+        RawParameter(
+            module,
+            service,
+            identifier,
+            len(part),
+            _rest_hex(messages, part, 0),
+            _rest_hex(messages, part, -1),
+            *_frames(messages, part),
+        )
+        for module, identifier, part in groups(messages, pieces)
+    )
 
 
-def faults(messages: Messages, kind: str, pieces: Pieces, say: Callable[[str, int, str], str]
-           ) -> tuple[Fault, ...]:
+def faults(messages: Messages, kind: str, pieces: Pieces, say: Callable[[str, int, str], str]) -> tuple[Fault, ...]:
     """One counted fault per module and identifier. say: (module, identifier, first bytes) → sentence."""
     return tuple(
-        Fault(kind, say(module, identifier, _short(_rest_hex(messages, part, 0))), module,
-              float(messages.time_s[part.row[0]]), *_frames(messages, part), len(part))
-        for module, identifier, part in groups(messages, pieces))
+        Fault(
+            kind,
+            say(module, identifier, _short(_rest_hex(messages, part, 0))),
+            module,
+            float(messages.time_s[part.row[0]]),
+            *_frames(messages, part),
+            len(part),
+        )
+        for module, identifier, part in groups(messages, pieces)
+    )
 
 
 def _frames(messages: Messages, pieces: Pieces) -> tuple[int, int]:

@@ -34,8 +34,10 @@ def wrong_lengths(messages: Messages, service: int, rows: Ints, layout: Layout) 
 
     def say(module: str, identifier: int, data: str) -> str:
         named = f"{identifier:0{2 * layout.width}X}" if identifier >= 0 else "nothing"
-        return (f"{module} answered service {service:02X} with {named} and a length that does not fit "
-                f"({data}); no value was taken from it.")
+        return (
+            f"{module} answered service {service:02X} with {named} and a length that does not fit "
+            f"({data}); no value was taken from it."
+        )
 
     return folding.faults(messages, "wrong-length", first_identifiers(messages, rows, layout.width), say)
 
@@ -45,8 +47,10 @@ def stops(messages: Messages, service: int, unknown: Pieces, layout: Layout) -> 
 
     def say(module: str, identifier: int, data: str) -> str:
         named = f"{identifier:0{2 * layout.width}X}"
-        return (f"{module} answered service {service:02X} with several parameters, and {named} among them "
-                f"is not in the table; it and what follows it were left unread ({data}).")
+        return (
+            f"{module} answered service {service:02X} with several parameters, and {named} among them "
+            f"is not in the table; it and what follows it were left unread ({data})."
+        )
 
     first = messages.start[unknown.row] + 1 + layout.width + layout.behind
     return folding.faults(messages, "unknown-parameter", unknown.take(unknown.at > first), say)
@@ -59,5 +63,6 @@ def first_identifiers(messages: Messages, rows: Ints, width: int) -> Pieces:
         place = np.minimum(messages.start[rows] + byte, len(messages.payload) - 1)
         identifier = (identifier << 8) | messages.payload[place]
     whole = messages.length[rows] > width
-    return Pieces(rows, np.where(whole, identifier, -1),
-                  messages.start[rows] + np.minimum(messages.length[rows], width + 1))
+    return Pieces(
+        rows, np.where(whole, identifier, -1), messages.start[rows] + np.minimum(messages.length[rows], width + 1)
+    )

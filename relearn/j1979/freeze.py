@@ -29,8 +29,12 @@ def freeze_frames(messages: Messages, samples: Pieces) -> tuple[FreezeFrame, ...
 
 def _frame(messages: Messages, module: str, number: int, by_pid: dict[int, Pieces]) -> FreezeFrame | None:
     code = _code(messages, by_pid.get(CODE_PID))
-    values = {name: value for pid, piece in by_pid.items() if pid not in MASKS | {CODE_PID}
-              for name, value in _values(messages, pid, piece).items()}
+    values = {
+        name: value
+        for pid, piece in by_pid.items()
+        if pid not in MASKS | {CODE_PID}
+        for name, value in _values(messages, pid, piece).items()
+    }
     if code == 0 or not (values or code):
         return None
     time_s = max(float(messages.time_s[piece.row[0]]) for piece in by_pid.values())

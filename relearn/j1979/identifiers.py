@@ -48,8 +48,10 @@ def data_by_identifier(messages: Messages, rows: Ints) -> Found:
 
 def _identifications(messages: Messages, pieces: Pieces) -> tuple[list[Read], Pieces]:
     """Those that can be read, and the pieces of those that cannot."""
-    read = [_identification(messages, int(row), IDENTIFICATIONS[int(identifier)], int(at))
-            for row, identifier, at in zip(pieces.row, pieces.identifier, pieces.at, strict=True)]
+    read = [
+        _identification(messages, int(row), IDENTIFICATIONS[int(identifier)], int(at))
+        for row, identifier, at in zip(pieces.row, pieces.identifier, pieces.at, strict=True)
+    ]
     unclear = np.array([one is None for one in read], np.bool_)
     return [one for one in read if one is not None], pieces.take(unclear)
 
@@ -83,4 +85,5 @@ def _found(messages: Messages, samples: Pieces, unread: Pieces, wrong: Ints, rea
         Pieces(samples.row, samples.identifier - LAYOUT.base, samples.at),
         folding.raw_parameters(messages, SERVICE, unread),
         identity=tuple(one.said for one in read if one.row not in bad),
-        faults=wrong_lengths(messages, SERVICE, wrong, LAYOUT) + stops(messages, SERVICE, unknown, LAYOUT))
+        faults=wrong_lengths(messages, SERVICE, wrong, LAYOUT) + stops(messages, SERVICE, unknown, LAYOUT),
+    )

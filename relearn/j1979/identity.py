@@ -74,8 +74,7 @@ def extent(kind: Infotype, data: bytes) -> int | None:
     """
     behind_count = 1 + data[0] * kind.size if data else 0
     lengths = {len(data), kind.size, behind_count} & set(range(1, len(data) + 1))
-    fitting = [length for length in lengths
-               if entries(kind, data[:length]) is not None and _begins(data[length:])]
+    fitting = [length for length in lengths if entries(kind, data[:length]) is not None and _begins(data[length:])]
     return fitting[0] if len(fitting) == 1 else None
 
 
@@ -90,8 +89,9 @@ def _entries(kind: Infotype, data: bytes) -> tuple[str, ...]:
 
 
 # 49 CFR 565.15: values of the letters, weights of the seventeen places, remainder 10 written X.
-LETTERS = {letter: int(value)
-           for letter, value in zip("ABCDEFGHJKLMNPRSTUVWXYZ", "12345678123457923456789", strict=True)}
+LETTERS = {
+    letter: int(value) for letter, value in zip("ABCDEFGHJKLMNPRSTUVWXYZ", "12345678123457923456789", strict=True)
+}
 VALUES = LETTERS | {digit: int(digit) for digit in "0123456789"}
 WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 CHECK_PLACE = 8

@@ -23,8 +23,7 @@ def monitor_states(values: Mapping[str, float]) -> Mapping[str, str]:
     without.
     """
     stems = [name.removesuffix(SUPPORTED) for name in values if name.endswith(SUPPORTED)]
-    return {stem: _state(values[stem + SUPPORTED], values[stem + STATUS])
-            for stem in stems if stem + STATUS in values}
+    return {stem: _state(values[stem + SUPPORTED], values[stem + STATUS]) for stem in stems if stem + STATUS in values}
 
 
 def _state(supported: float, status: float) -> str:

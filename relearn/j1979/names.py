@@ -134,8 +134,12 @@ def _index() -> Mapping[str, tuple[Signal, ...]]:
 def _listed() -> Iterator[tuple[str, Signal]]:
     for channel, names in _aliases().aliases.items():
         if channel not in signals():
-            raise ProcedureError("no parameter has that channel", path=PATH, key=f"aliases.{channel}",
-                                 todo="correct that row of the aliases")
+            raise ProcedureError(
+                "no parameter has that channel",
+                path=PATH,
+                key=f"aliases.{channel}",
+                todo="correct that row of the aliases",
+            )
         yield from ((name, signals()[channel]) for name in names)
     for row in _aliases().table_only:
         yield from ((name, _table_only()[row.name]) for name in (row.name, row.title, *row.names))
@@ -151,5 +155,6 @@ def _aliases() -> _Aliases:
     try:
         return _Aliases.model_validate(tomllib.loads(PATH.read_text(encoding="utf-8")))
     except (tomllib.TOMLDecodeError, ValidationError) as wrong:
-        raise ProcedureError(f"the aliases do not hold together ({wrong})", path=PATH,
-                             todo="correct that file") from None
+        raise ProcedureError(
+            f"the aliases do not hold together ({wrong})", path=PATH, todo="correct that file"
+        ) from None

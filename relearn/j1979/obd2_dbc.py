@@ -19,7 +19,7 @@ HEAD_BYTES = 3  # length, service, parameter
 ROOM = 8 - HEAD_BYTES
 CARRIED = {0: "not carried", 1: "carried"}
 
-HEAD = f'''VERSION ""
+HEAD = f"""VERSION ""
 
 NS_ :
 
@@ -32,29 +32,28 @@ BO_ {IDENTIFIER} obd2_answer: 8 Module
  SG_ answer_length m0 : 3|4@0+ (1,0) [0|15] "" Tester
  SG_ service m0M : 15|8@0+ (1,0) [0|255] "" Tester
  SG_ parameter m65M : 23|8@0+ (1,0) [0|255] "" Tester
-'''
-COMMENTS = f'''
+"""
+COMMENTS = f"""
 CM_ "SAE J1979 service 01 answers that fit one frame. Made from the parameter table; change that instead.";
 CM_ BO_ {IDENTIFIER} "Holds only for answers of the right length: see answer_length.";
-'''
-VALUES = f'''
+"""
+VALUES = f"""
 VAL_ {IDENTIFIER} frame_type 0 "single" 1 "first" 2 "consecutive" 3 "flow control" ;
 VAL_ {IDENTIFIER} service 65 "current data" 66 "freeze frame" 67 "stored codes" 71 "pending codes" \
 73 "vehicle information" 74 "permanent codes" 98 "data by identifier" 127 "refused" ;
-'''
-CHOOSERS = f'''
+"""
+CHOOSERS = f"""
 SG_MUL_VAL_ {IDENTIFIER} answer_length frame_type 0-0;
 SG_MUL_VAL_ {IDENTIFIER} service frame_type 0-0;
 SG_MUL_VAL_ {IDENTIFIER} parameter service 65-65;
-'''
+"""
 
 
 def text() -> str:
     """The whole database."""
     fitting = [parameter for parameter in parameters().values() if parameter.length <= ROOM]
     parts = ((HEAD, _signals), (COMMENTS, _comments), (VALUES, _values), (CHOOSERS, _choosers))
-    return "".join(head + "".join(f"{line}\n" for one in fitting for line in lines(one))
-                   for head, lines in parts)
+    return "".join(head + "".join(f"{line}\n" for one in fitting for line in lines(one)) for head, lines in parts)
 
 
 def _signals(parameter: Parameter) -> Iterator[str]:
@@ -66,8 +65,10 @@ def _signals(parameter: Parameter) -> Iterator[str]:
         _, value = _chooser(signal, parameter)
         chooses = "M" if signal.name in bits.values() else ""
         scale, offset, low, high = (_number(one) for one in (signal.scale, signal.offset, *signal.limits()))
-        yield (f" SG_ {signal.name} m{value}{chooses} : {_start(signal.first_bit)}|{signal.bits}@0"
-               f"{'-' if signal.signed else '+'} ({scale},{offset}) [{low}|{high}] \"{signal.unit}\" Tester")
+        yield (
+            f" SG_ {signal.name} m{value}{chooses} : {_start(signal.first_bit)}|{signal.bits}@0"
+            f'{"-" if signal.signed else "+"} ({scale},{offset}) [{low}|{high}] "{signal.unit}" Tester'
+        )
 
 
 def _comments(parameter: Parameter) -> Iterator[str]:
@@ -111,11 +112,11 @@ def _chooser(signal: Signal, parameter: Parameter) -> tuple[str, int]:
 
 def _condition_bits(parameter: Parameter) -> Mapping[int, str]:
     """The bits that decide what is carried, with the signal of that bit or a name of their own."""
-    places = {bit for signal in parameter.signals for bit in (signal.present_bit, signal.absent_bit)
-              if bit is not None}
+    places = {bit for signal in parameter.signals for bit in (signal.present_bit, signal.absent_bit) if bit is not None}
     own = {signal.first_bit: signal.name for signal in parameter.signals if signal.bits == 1}
-    return {bit: own.get(bit, f"parameter_{parameter.pid:02x}_{'abcde'[bit // 8]}{7 - bit % 8}")
-            for bit in sorted(places)}
+    return {
+        bit: own.get(bit, f"parameter_{parameter.pid:02x}_{'abcde'[bit // 8]}{7 - bit % 8}") for bit in sorted(places)
+    }
 
 
 def _start(bit: int) -> int:

@@ -28,16 +28,21 @@ FROZEN = Layout(1, behind=1)
 def current_data(messages: Messages, rows: Ints) -> Found:
     """Service 01: one parameter or several in one answer."""
     samples, unknown, wrong = split(messages, rows, messages.start[rows] + 1, PLAIN)
-    return Found(samples, folding.raw_parameters(messages, 0x01, unknown),
-                 faults=wrong_lengths(messages, 0x01, wrong, PLAIN) + stops(messages, 0x01, unknown, PLAIN))
+    return Found(
+        samples,
+        folding.raw_parameters(messages, 0x01, unknown),
+        faults=wrong_lengths(messages, 0x01, wrong, PLAIN) + stops(messages, 0x01, unknown, PLAIN),
+    )
 
 
 def freeze_frame_data(messages: Messages, rows: Ints) -> Found:
     """Service 02: parameters of a stored frame. They never join the live samples."""
     samples, unknown, wrong = split(messages, rows, messages.start[rows] + 1, FROZEN)
-    return Found(raw=folding.raw_parameters(messages, 0x02, unknown),
-                 freeze_frames=freeze_frames(messages, samples),
-                 faults=wrong_lengths(messages, 0x02, wrong, PLAIN) + stops(messages, 0x02, unknown, FROZEN))
+    return Found(
+        raw=folding.raw_parameters(messages, 0x02, unknown),
+        freeze_frames=freeze_frames(messages, samples),
+        faults=wrong_lengths(messages, 0x02, wrong, PLAIN) + stops(messages, 0x02, unknown, FROZEN),
+    )
 
 
 def codes(kind: CodeKind, messages: Messages, rows: Ints) -> Found:
@@ -66,9 +71,11 @@ def vehicle_information(messages: Messages, rows: Ints) -> Found:
     said = [_identity(messages, row, infotype) for row, infotype in zip(rows, named.identifier, strict=True)]
     unread = named.take(np.array([one is None for one in said], np.bool_))
     wrong = unread.row[np.isin(unread.identifier, [-1, *identity.INFOTYPES])]
-    return Found(raw=folding.raw_parameters(messages, 0x09, unread),
-                 identity=tuple(one for one in said if one is not None),
-                 faults=wrong_lengths(messages, 0x09, wrong, PLAIN))
+    return Found(
+        raw=folding.raw_parameters(messages, 0x09, unread),
+        identity=tuple(one for one in said if one is not None),
+        faults=wrong_lengths(messages, 0x09, wrong, PLAIN),
+    )
 
 
 def refused(messages: Messages, rows: Ints) -> Found:
@@ -79,10 +86,22 @@ def refused(messages: Messages, rows: Ints) -> Found:
     made = []
     for module, pair, part in folding.groups(messages, pairs.take(~pending)):
         first = part.row[0]
-        made.append(Refusal(module, pair >> 8, pair & 0xFF, refusals.meaning(pair & 0xFF), len(part),
-                            float(messages.time_s[first]), int(messages.first_frame[first])))
-    return Found(refusals=tuple(made), pending_count=int(pending.sum()),
-                 faults=wrong_lengths(messages, 0x7F, rows[messages.length[rows] != 3], PLAIN))
+        made.append(
+            Refusal(
+                module,
+                pair >> 8,
+                pair & 0xFF,
+                refusals.meaning(pair & 0xFF),
+                len(part),
+                float(messages.time_s[first]),
+                int(messages.first_frame[first]),
+            )
+        )
+    return Found(
+        refusals=tuple(made),
+        pending_count=int(pending.sum()),
+        faults=wrong_lengths(messages, 0x7F, rows[messages.length[rows] != 3], PLAIN),
+    )
 
 
 def unknown_service(messages: Messages, rows: Ints) -> Found:

@@ -46,9 +46,11 @@ class Layout:
 def joined(parts: list[Pieces]) -> Pieces:
     """Pieces end to end."""
     none = [np.empty(0, np.int64)]
-    return Pieces(np.concatenate(none + [part.row for part in parts]),
-                  np.concatenate(none + [part.identifier for part in parts]),
-                  np.concatenate(none + [part.at for part in parts]))
+    return Pieces(
+        np.concatenate(none + [part.row for part in parts]),
+        np.concatenate(none + [part.identifier for part in parts]),
+        np.concatenate(none + [part.at for part in parts]),
+    )
 
 
 def split(messages: Messages, rows: Ints, at: Ints, layout: Layout) -> tuple[Pieces, Pieces, Ints]:

@@ -149,8 +149,9 @@ class _Table(_Row):
 
 
 def _parameter(key: str, row: _ParameterRow, table: _Table, path: Path) -> Parameter:
-    made = tuple(_signal(name, signal, row, table, f"pid.{key}.signals.{name}", path)
-                 for name, signal in row.signals.items())
+    made = tuple(
+        _signal(name, signal, row, table, f"pid.{key}.signals.{name}", path) for name, signal in row.signals.items()
+    )
     for signal in made:
         if max(_used_bits(signal)) >= 8 * row.length:
             _refuse(f"lies outside the {row.length} data bytes", path, f"pid.{key}.signals.{signal.name}")
@@ -168,9 +169,21 @@ def _signal(name: str, row: _SignalRow, parent: _ParameterRow, table: _Table, ke
     if row.scale == 0:
         _refuse("a scale of zero loses the value", path, f"{key}.scale")
     return Signal(
-        name, row.title or parent.title, first_bit, bits, row.abbreviation, row.unit, row.signed,
-        row.scale, row.offset, MappingProxyType(states), _bit(row.present), _bit(row.absent),
-        row.not_used, row.plausible)
+        name,
+        row.title or parent.title,
+        first_bit,
+        bits,
+        row.abbreviation,
+        row.unit,
+        row.signed,
+        row.scale,
+        row.offset,
+        MappingProxyType(states),
+        _bit(row.present),
+        _bit(row.absent),
+        row.not_used,
+        row.plausible,
+    )
 
 
 def _place(written: str, path: Path, key: str) -> tuple[int, int]:
@@ -198,7 +211,8 @@ def _used_bits(signal: Signal) -> Iterator[int]:
 def _overlap(one: Signal, other: Signal) -> bool:
     """Two signals claim the same bits and could both be carried by one answer."""
     alternatives = (one.present_bit is not None and one.present_bit == other.absent_bit) or (
-        one.absent_bit is not None and one.absent_bit == other.present_bit)
+        one.absent_bit is not None and one.absent_bit == other.present_bit
+    )
     start = max(one.first_bit, other.first_bit)
     end = min(one.first_bit + one.bits, other.first_bit + other.bits)
     return start < end and not alternatives

@@ -62,8 +62,9 @@ def record(engine: Engine, scenario: Scenario) -> list[Sent]:
 
 def _messages() -> list[tuple[Any, Plan]]:
     if not DATABASE.is_file():
-        raise ProcedureError("the signal database of the demo car is not there", path=DATABASE,
-                             todo="run this in the project's folder")
+        raise ProcedureError(
+            "the signal database of the demo car is not there", path=DATABASE, todo="run this in the project's folder"
+        )
     database: Any = cantools.database.load_file(DATABASE)
     plans = tomllib.loads((DATA / "broadcast.toml").read_text(encoding="utf-8"))
     return [(database.get_message_by_name(name), Plan(**plan)) for name, plan in plans.items()]

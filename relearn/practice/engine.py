@@ -15,15 +15,7 @@ from typing import Any
 
 from relearn.practice.air import R_AIR, SEA_LEVEL_PA, ZERO_C_K, orifice_kg_s
 from relearn.practice.crank import Crank, clutch_nm, friction_nm, starter_nm
-from relearn.practice.cylinders import (
-    FOUR_STROKE,
-    RPM,
-    Cylinders,
-    burning_share,
-    filling_kg,
-    indicated_nm,
-    pumping_nm,
-)
+from relearn.practice.cylinders import FOUR_STROKE, RPM, Cylinders, burning_share, filling_kg, indicated_nm, pumping_nm
 from relearn.practice.electrics import Battery, Electrics, Source, alternator, share
 from relearn.practice.fuel import Trimming, Trims, loop_state, trim
 from relearn.practice.governor import Command, Idle, Seen, govern
@@ -135,8 +127,14 @@ class State:
 
 
 SECTIONS: Mapping[str, type] = {
-    "throttle": Throttle, "cylinders": Cylinders, "crank": Crank, "governor": Idle, "heat": Heat,
-    "electrics": Electrics, "fuel": Trimming, "pedal": Pedal,
+    "throttle": Throttle,
+    "cylinders": Cylinders,
+    "crank": Crank,
+    "governor": Idle,
+    "heat": Heat,
+    "electrics": Electrics,
+    "fuel": Trimming,
+    "pedal": Pedal,
 }
 
 
@@ -177,7 +175,10 @@ def step(engine: Engine, before: State, inputs: Inputs, roughness: float, dt: fl
         warm(engine.heat, before.temperatures, heating_w, inputs.ambient_c, inputs.vehicle_km_h, dt),
         battery,
         trim(engine.fuel, before.trims, loop, _needed_pct(air, inputs), before.speed_rpm, dt),
-        air, turned_s, running_s, before.run_time_s + dt * (running_s > 0.0),
+        air,
+        turned_s,
+        running_s,
+        before.run_time_s + dt * (running_s > 0.0),
     )
 
 
@@ -190,8 +191,14 @@ def _turning_s(before: State, inputs: Inputs, dt: float) -> tuple[float, float]:
 
 
 def _seen(before: State, inputs: Inputs, running_s: float) -> Seen:
-    return Seen(before.speed_rpm, before.temperatures.coolant_c, inputs.electric_load_a, inputs.pedal_pct, running_s,
-                inputs.vehicle_km_h < STANDING_KM_H)
+    return Seen(
+        before.speed_rpm,
+        before.temperatures.coolant_c,
+        inputs.electric_load_a,
+        inputs.pedal_pct,
+        running_s,
+        inputs.vehicle_km_h < STANDING_KM_H,
+    )
 
 
 def _air(engine: Engine, before: State, inputs: Inputs) -> Air:
@@ -221,8 +228,9 @@ def _burning(cylinders: Cylinders, before: State, inputs: Inputs, running_s: flo
     return burning_share(cylinders, before.speed_rpm, by_itself=not inputs.starter)
 
 
-def _driving_nm(engine: Engine, before: State, inputs: Inputs, timing_deg: float, burning: float,
-                roughness: float) -> float:
+def _driving_nm(
+    engine: Engine, before: State, inputs: Inputs, timing_deg: float, burning: float, roughness: float
+) -> float:
     """Combustion with its scatter, and the starter."""
     starting_nm = starter_nm(engine.crank, before.speed_rpm) if inputs.starter else 0.0
     if burning <= 0.0:
@@ -245,8 +253,11 @@ def _turned(engine: Engine, before: State, inputs: Inputs, driving_nm: float, so
 
 
 def _electricity(electrics: Electrics, before: State, inputs: Inputs, running_s: float, dt: float) -> Battery:
-    source = (Source(inputs.supply_v, inputs.supply_a) if inputs.supply_v
-              else alternator(electrics, before.speed_rpm, inputs.alternator_health))
+    source = (
+        Source(inputs.supply_v, inputs.supply_a)
+        if inputs.supply_v
+        else alternator(electrics, before.speed_rpm, inputs.alternator_health)
+    )
     return share(electrics, before.battery, source, _load_a(electrics, before, inputs, running_s), dt)
 
 

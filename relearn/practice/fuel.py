@@ -57,9 +57,12 @@ def trim(trimming: Trimming, trims: Trims, loop: Loop, needed_pct: float, speed_
     short_pct = _within(trims.short_pct + left_pct * trimming.short_term_per_s * dt, trimming.greatest_short_pct)
     taken_pct = trims.short_pct * trimming.long_term_per_s * dt
     idle = speed_rpm < trimming.idle_cell_rpm
-    return Trims(short_pct,
-                 _within(trims.long_idle_pct + taken_pct * idle, trimming.greatest_long_pct),
-                 _within(trims.long_cruise_pct + taken_pct * (not idle), trimming.greatest_long_pct), loop)
+    return Trims(
+        short_pct,
+        _within(trims.long_idle_pct + taken_pct * idle, trimming.greatest_long_pct),
+        _within(trims.long_cruise_pct + taken_pct * (not idle), trimming.greatest_long_pct),
+        loop,
+    )
 
 
 def _within(value: float, greatest: float) -> float:

@@ -48,9 +48,14 @@ def answerers(scenario: Scenario) -> tuple[Answerer, ...]:
 def _answerer(scenario: Scenario, name: str, holds_vin: bool) -> Answerer:
     module = car().modules[name]
     lacks = set(scenario.lacks)
-    return Answerer(module, frozenset(pid for pid in module.supported if pid not in lacks),
-                    module.calibrations[scenario.calibration], scenario.codes.get(name, Stored()),
-                    frozenset(scenario.refuses), car().vin if holds_vin else None)
+    return Answerer(
+        module,
+        frozenset(pid for pid in module.supported if pid not in lacks),
+        module.calibrations[scenario.calibration],
+        scenario.codes.get(name, Stored()),
+        frozenset(scenario.refuses),
+        car().vin if holds_vin else None,
+    )
 
 
 def answer(who: Answerer, request: bytes, readings: Mapping[str, float]) -> tuple[bytes, ...]:
@@ -120,6 +125,7 @@ def _codes(service: int, pick: Callable[[Stored], Sequence[str]]) -> Service:
         """A count byte, then two bytes a code."""
         found = pick(who.codes)
         return bytes((service, len(found))) + b"".join(map(trouble_code_bytes, found))
+
     return codes
 
 

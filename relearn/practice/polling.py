@@ -128,8 +128,11 @@ class Tester:
         return now_us + CUT_SHORT_US if lost else now_us
 
     def _lost(self, request: bytes) -> set[int]:
-        return {lost.consecutive for lost in self._scenario.lost
-                if request[0] == lost.service and request[-1] == lost.identifier}
+        return {
+            lost.consecutive
+            for lost in self._scenario.lost
+            if request[0] == lost.service and request[-1] == lost.identifier
+        }
 
     def _latency_us(self) -> int:
         """2 to 20 ms, mostly short."""
@@ -172,8 +175,17 @@ def parameter_request(scenario: Scenario, pids: Iterable[int]) -> bytes:
 def _due(scenario: Scenario, now_us: int) -> list[Due]:
     stops = {int(pid, 16): seconds for pid, seconds in scenario.stop_polling_s.items()}
     asked = [_wanted(scenario, ask) for ask in polls()[scenario.poll]]
-    return [Due(now_us + 1000 * order, order, parameter_request(scenario, ask.ask), round(ask.every_s * S),
-                _until_us(ask, stops, scenario.duration_s)) for order, ask in enumerate(asked) if ask.ask]
+    return [
+        Due(
+            now_us + 1000 * order,
+            order,
+            parameter_request(scenario, ask.ask),
+            round(ask.every_s * S),
+            _until_us(ask, stops, scenario.duration_s),
+        )
+        for order, ask in enumerate(asked)
+        if ask.ask
+    ]
 
 
 def _wanted(scenario: Scenario, ask: Ask) -> Ask:

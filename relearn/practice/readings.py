@@ -18,8 +18,13 @@ WIRING_V = 0.04  # between the battery and the module
 
 def readings(engine: Engine, moment: Moment, rng: Random) -> Mapping[str, float]:
     """All channels of the engine module at a moment, and `idle_correction`, which only broadcast frames carry."""
-    return {**_motion(engine, moment), **_air(engine, moment, rng), **_throttle(engine, moment, rng),
-            **_fuel(engine, moment), **_surroundings(engine, moment, rng)}
+    return {
+        **_motion(engine, moment),
+        **_air(engine, moment, rng),
+        **_throttle(engine, moment, rng),
+        **_fuel(engine, moment),
+        **_surroundings(engine, moment, rng),
+    }
 
 
 def _motion(engine: Engine, moment: Moment) -> dict[str, float]:
@@ -39,8 +44,9 @@ def _air(engine: Engine, moment: Moment, rng: Random) -> dict[str, float]:
     state, inputs = moment.state, moment.inputs
     turning = state.speed_rpm > 0.0
     metered = state.air.throttle_kg_s * inputs.meter_gain * turning
-    filled_kg = turning * filling_kg(engine.cylinders, state.speed_rpm, state.manifold_pa, inputs.ambient_pa,
-                                     state.charge_k)
+    filled_kg = turning * filling_kg(
+        engine.cylinders, state.speed_rpm, state.manifold_pa, inputs.ambient_pa, state.charge_k
+    )
     full_kg = filling_kg(engine.cylinders, state.speed_rpm, SEA_LEVEL_PA, SEA_LEVEL_PA, SEA_LEVEL_K)
     return {
         "mass_air_flow": 1000.0 * metered * (1.0 + rng.uniform(-0.015, 0.015)),

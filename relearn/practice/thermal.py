@@ -44,8 +44,9 @@ def loss_w_k(heat: Heat, thermostat: float, vehicle_km_h: float) -> float:
     return heat.body_w_k + thermostat * radiator
 
 
-def warm(heat: Heat, now: Temperatures, heating_w: float, ambient_c: float, vehicle_km_h: float,
-         dt: float) -> Temperatures:
+def warm(
+    heat: Heat, now: Temperatures, heating_w: float, ambient_c: float, vehicle_km_h: float, dt: float
+) -> Temperatures:
     """One step of Newton's law for the coolant; oil, intake air and thermostat follow with their lags."""
     lost_w = loss_w_k(heat, now.thermostat, vehicle_km_h) * (now.coolant_c - ambient_c)
     rise_k = heat.intake_rise_k / (1.0 + 0.1 * vehicle_km_h)

@@ -35,7 +35,9 @@ def log(scenario: Scenario, sent: Iterable[Sent]) -> Iterator[str]:
 
 
 KINDS: Mapping[str, Callable[[Engine, Scenario], Iterator[str]]] = {
-    "asked": asked, "broadcast": unasked, "meter": table,
+    "asked": asked,
+    "broadcast": unasked,
+    "meter": table,
 }
 
 

@@ -69,8 +69,12 @@ def _procedure(procedure: Procedure, catalogue: Catalogue, checks: Sequence[str]
 
 
 def _lists(procedure: Procedure) -> list[tuple[str, Sequence[Precondition | Item | Step | Expectation]]]:
-    return [("precondition", procedure.preconditions), ("by_eye", procedure.by_eye),
-            ("step", procedure.steps), ("afterwards", procedure.afterwards)]
+    return [
+        ("precondition", procedure.preconditions),
+        ("by_eye", procedure.by_eye),
+        ("step", procedure.steps),
+        ("afterwards", procedure.afterwards),
+    ]
 
 
 def _item(key: str, item: Item, catalogue: Catalogue, own: Sequence[str] = ()) -> Found:

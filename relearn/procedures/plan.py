@@ -80,9 +80,14 @@ def plan(events: Sequence[str], sheet: Sheet) -> Plan:
     known = _known(events)
     needed = [row for row in catalogue().procedures.values() if _reasons(row, known)]
     names = [row.id for row in needed]
-    return Plan(known, sheet.title, _have_ready(known, needed, sheet), _programming(known, sheet),
-                tuple(_relearn(row, known, names, sheet) for row in needed),
-                tuple(Caution(row.id, row.text) for row in catalogue().cautions.values() if row.general))
+    return Plan(
+        known,
+        sheet.title,
+        _have_ready(known, needed, sheet),
+        _programming(known, sheet),
+        tuple(_relearn(row, known, names, sheet) for row in needed),
+        tuple(Caution(row.id, row.text) for row in catalogue().cautions.values() if row.general),
+    )
 
 
 def _known(events: Sequence[str]) -> tuple[str, ...]:
@@ -110,10 +115,14 @@ def _programming(events: Collection[str], sheet: Sheet) -> PlannedProgramming | 
         return None
     rows = catalogue().programming
     return PlannedProgramming(
-        _lines(rows.while_writing, events, sheet), _lines(rows.upsets_the_supply, events, sheet),
-        planned_steps(AFTER_WRITE, sheet), _lines(rows.if_the_write_fails, events, sheet),
-        _lines(rows.if_no_newer_file, events, sheet), _lines(rows.read_back, events, sheet),
-        _lines(rows.customer_gets, events, sheet))
+        _lines(rows.while_writing, events, sheet),
+        _lines(rows.upsets_the_supply, events, sheet),
+        planned_steps(AFTER_WRITE, sheet),
+        _lines(rows.if_the_write_fails, events, sheet),
+        _lines(rows.if_no_newer_file, events, sheet),
+        _lines(rows.read_back, events, sheet),
+        _lines(rows.customer_gets, events, sheet),
+    )
 
 
 def _lines(items: Iterable[Item], events: Collection[str], sheet: Sheet, **own: str) -> tuple[Line, ...]:
@@ -121,17 +130,23 @@ def _lines(items: Iterable[Item], events: Collection[str], sheet: Sheet, **own: 
     return tuple(line(item, sheet, **own) for item in said)
 
 
-def _relearn(procedure: Procedure, events: Collection[str], names: Collection[str],
-             sheet: Sheet) -> PlannedRelearn:
+def _relearn(procedure: Procedure, events: Collection[str], names: Collection[str], sheet: Sheet) -> PlannedRelearn:
     inside = [row for row in procedure.comes_after if row.id in names]
     outside = [row for row in procedure.comes_after if row.id not in names]
     return PlannedRelearn(
-        procedure.id, procedure.title, _reasons(procedure, events),
-        tuple(_first(row) for row in inside), tuple(_already(row) for row in outside if row.otherwise),
-        measured(procedure, sheet), by_eye(procedure, sheet),
-        procedure.how, planned_steps(procedure.id, sheet), afterwards(procedure, sheet),
+        procedure.id,
+        procedure.title,
+        _reasons(procedure, events),
+        tuple(_first(row) for row in inside),
+        tuple(_already(row) for row in outside if row.otherwise),
+        measured(procedure, sheet),
+        by_eye(procedure, sheet),
+        procedure.how,
+        planned_steps(procedure.id, sheet),
+        afterwards(procedure, sheet),
         tuple(Caution(name, catalogue().cautions[name].text) for name in procedure.cautions),
-        standing_text(procedure.standing))
+        standing_text(procedure.standing),
+    )
 
 
 def _first(row: ComesAfter) -> Line:

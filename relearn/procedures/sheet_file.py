@@ -24,12 +24,19 @@ def read_document(path: Path) -> Document:
     try:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except OSError as wrong:
-        raise SheetError(f"cannot be read ({wrong.strerror})", path=path,
-                         todo="give the path of a vehicle sheet, or the name of a packaged one") from None
+        raise SheetError(
+            f"cannot be read ({wrong.strerror})",
+            path=path,
+            todo="give the path of a vehicle sheet, or the name of a packaged one",
+        ) from None
     except (ValueError, RecursionError) as wrong:
         where = re.search(r"at line (\d+)", str(wrong))
-        raise SheetError("this is not a TOML file", path=path, line=int(where[1]) if where else None,
-                         todo="write a section in brackets, then lines of key = value") from None
+        raise SheetError(
+            "this is not a TOML file",
+            path=path,
+            line=int(where[1]) if where else None,
+            todo="write a section in brackets, then lines of key = value",
+        ) from None
 
 
 def fact_values(document: Document) -> Mapping[str, Value]:

@@ -11,14 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from relearn.errors import SheetError
-from relearn.procedures.facts import (
-    FactRow,
-    StepNumberRow,
-    fact_rows,
-    number_problem,
-    sections,
-    step_number_rows,
-)
+from relearn.procedures.facts import FactRow, StepNumberRow, fact_rows, number_problem, sections, step_number_rows
 from relearn.procedures.loader import catalogue
 from relearn.procedures.sheet_file import HEADINGS, TABLES, Document, ends_of, facts, flat
 from relearn.procedures.standing import is_standing
@@ -30,7 +23,7 @@ _HOW = {
     "title": "say which vehicle this is",
     "source": "say where its numbers come from",
     "steps": "write [steps.RELEARN.STEP], then a number of that step",
-    "standing": "write [standing], then lines of \"section.key\" = \"words\"",
+    "standing": 'write [standing], then lines of "section.key" = "words"',
     "a standing": "write words, or C (common practice), M (from memory), CM, or 'P: source' (published)",
 }
 
@@ -69,8 +62,12 @@ def _in_facts(document: Document, path: Path) -> Mistakes:
 
 def _in_steps(document: Document, path: Path) -> Mistakes:
     given = list(flat(document.get("steps", {}), known=()))
-    known = {f"steps.{group}.{step.id}.{name}": name for group in catalogue().step_groups()
-             for step in catalogue().steps(group) for name in step.numbers}
+    known = {
+        f"steps.{group}.{step.id}.{name}": name
+        for group in catalogue().step_groups()
+        for step in catalogue().steps(group)
+        for name in step.numbers
+    }
     yield from _twice(given, "steps.", path)
     for key, value in ((f"steps.{name}", value) for name, value in given):
         if key not in known:

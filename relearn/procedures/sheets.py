@@ -157,11 +157,18 @@ def _laid_over(document: Document, base: Sheet) -> Sheet:
     title, source = str(document["title"]), str(document["source"])
     standing = f"vehicle sheet '{title}': {source}"
     words = sheet_file.standings(document)
-    facts = {key: _fact(key, value, standing_text(words.get(key, standing)))
-             for key, value in sheet_file.fact_values(document).items()}
+    facts = {
+        key: _fact(key, value, standing_text(words.get(key, standing)))
+        for key, value in sheet_file.fact_values(document).items()
+    }
     steps = {key: _step_fact(key, value, standing) for key, value in sheet_file.step_values(document).items()}
-    return Sheet(title, source, MappingProxyType({**base.facts, **facts}),
-                 MappingProxyType({**base.steps, **steps}), frozenset(facts))
+    return Sheet(
+        title,
+        source,
+        MappingProxyType({**base.facts, **facts}),
+        MappingProxyType({**base.steps, **steps}),
+        frozenset(facts),
+    )
 
 
 def _fact(key: str, value: Value, standing: str) -> Fact:

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import re
 
-WORDS = {
-    "C": "common practice, no source",
-    "M": "from memory, confirm in the vehicle's service information",
-}
+WORDS = {"C": "common practice, no source", "M": "from memory, confirm in the vehicle's service information"}
 PUBLISHED = re.compile(r"P: *(?P<source>\S.*)")
 _LOOKS_LIKE_LETTERS = re.compile(r"[A-Z]{1,3}:?")
 

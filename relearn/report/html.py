@@ -27,7 +27,9 @@ Standings = Mapping[str, tuple[str, ...]]
 T = TypeVar("T")
 
 QUESTIONS = {
-    "settle": "Did the idle settle?", "supply": "Was the supply held?", "identity": "Same car, new calibration?",
+    "settle": "Did the idle settle?",
+    "supply": "Was the supply held?",
+    "identity": "Same car, new calibration?",
     "air": "Does the engine breathe as it meters?",
 }
 CHAPTERS = {"before": "Before the work", "programming": "While the module was written", "after": "After the work"}
@@ -76,22 +78,48 @@ class Own:
 def html_page(document: JobFindings) -> str:
     """The page as text. The same document gives the same bytes."""
     standings = numbers_come_from(document)
-    own = Own(frozenset(fault for one in document.chapters for fault in one.faults),
-              frozenset(note for one in document.chapters for note in one.notes))
-    chapters = tuple(_chapter(f"capture-{number}", one, document.plan, own, tuple(standings))
-                     for number, one in enumerate(document.chapters, start=1))
-    return _environment().get_template("job.html.jinja").render(
-        document=document, chapters=chapters, standings=standings,
-        note_numbers={standing: number for number, standing in enumerate(standings, start=1)},
-        before=_role(document, "before"), after=_role(document, "after"))
+    own = Own(
+        frozenset(fault for one in document.chapters for fault in one.faults),
+        frozenset(note for one in document.chapters for note in one.notes),
+    )
+    chapters = tuple(
+        _chapter(f"capture-{number}", one, document.plan, own, tuple(standings))
+        for number, one in enumerate(document.chapters, start=1)
+    )
+    return (
+        _environment()
+        .get_template("job.html.jinja")
+        .render(
+            document=document,
+            chapters=chapters,
+            standings=standings,
+            note_numbers={standing: number for number, standing in enumerate(standings, start=1)},
+            before=_role(document, "before"),
+            after=_role(document, "after"),
+        )
+    )
 
 
 @cache
 def _environment() -> Environment:
-    made = Environment(loader=PackageLoader("relearn.report"), autoescape=True, undefined=StrictUndefined,
-                       trim_blocks=True, lstrip_blocks=True, finalize=_printable)
-    made.filters |= {"number": words.number, "span": words.span, "spread": words.spread, "words": words.words,
-                     "moment": moment, "duration": duration, "codes": codes, "listed": listed}
+    made = Environment(
+        loader=PackageLoader("relearn.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_printable,
+    )
+    made.filters |= {
+        "number": words.number,
+        "span": words.span,
+        "spread": words.spread,
+        "words": words.words,
+        "moment": moment,
+        "duration": duration,
+        "codes": codes,
+        "listed": listed,
+    }
     made.globals |= {"window": words.window, "margin": words.margin, "SIGNS": words.SIGNS, "LAMP": LAMP}
     return made
 
@@ -135,18 +163,26 @@ def _role(document: JobFindings, role: str) -> Chapter | None:
 
 def _chapter(anchor: str, chapter: Chapter, plan: PlanFindings, own: Own, standings: Sequence[str]) -> ChapterView:
     """A fault or note stands under its own capture; an answer's further ones stand with the answer's capture."""
-    faults = _once((*chapter.faults, *(fault for answer in chapter.answers for fault in answer.faults
-                                       if fault not in own.faults)))
-    notes = _once((*chapter.notes, *(note for answer in chapter.answers for note in answer.notes
-                                     if note not in own.notes)))
+    faults = _once(
+        (*chapter.faults, *(fault for answer in chapter.answers for fault in answer.faults if fault not in own.faults))
+    )
+    notes = _once(
+        (*chapter.notes, *(note for answer in chapter.answers for note in answer.notes if note not in own.notes))
+    )
     return ChapterView(
-        anchor=anchor, title=chapter_title(chapter.role, plan), chapter=chapter,
+        anchor=anchor,
+        title=chapter_title(chapter.role, plan),
+        chapter=chapter,
         picture=Markup(chapter_svg(chapter.traces, anchor)),  # made by our own plotting, which escapes all text in it
         judged=any(one.judged_s is not None for one in chapter.traces),
         unplotted=tuple(one.title for one in chapter.traces if not drawable(one)),
-        answers=tuple(_answer(f"{anchor}-{place}", one, standings)
-                      for place, one in enumerate(chapter.answers, start=1)),
-        faults=faults[:MOST_FAULTS], more_faults=len(faults[MOST_FAULTS:]), notes=notes)
+        answers=tuple(
+            _answer(f"{anchor}-{place}", one, standings) for place, one in enumerate(chapter.answers, start=1)
+        ),
+        faults=faults[:MOST_FAULTS],
+        more_faults=len(faults[MOST_FAULTS:]),
+        notes=notes,
+    )
 
 
 def chapter_title(role: str, plan: PlanFindings) -> str:

@@ -28,10 +28,23 @@ FEW = 200  # so few samples are drawn as points too
 GAP_S, GAP_INTERVALS = 15.0, 10.0  # a line is not drawn across a longer silence
 INK, BAND, EDGE, QUIET = "#1d2733", "#dfe7e1", "#5b7264", "#8a939c"
 LOOK = {
-    "svg.fonttype": "none", "text.parse_math": False, "font.size": 8.0, "axes.titlesize": 8.0, "axes.labelsize": 8.0,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": QUIET, "axes.linewidth": 0.6,
-    "xtick.color": QUIET, "ytick.color": QUIET, "xtick.labelcolor": INK, "ytick.labelcolor": INK,
-    "text.color": INK, "axes.labelcolor": INK, "axes.titlelocation": "left", "hatch.linewidth": 0.4,
+    "svg.fonttype": "none",
+    "text.parse_math": False,
+    "font.size": 8.0,
+    "axes.titlesize": 8.0,
+    "axes.labelsize": 8.0,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.edgecolor": QUIET,
+    "axes.linewidth": 0.6,
+    "xtick.color": QUIET,
+    "ytick.color": QUIET,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.titlelocation": "left",
+    "hatch.linewidth": 0.4,
     "axes.formatter.useoffset": False,
 }
 SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"
@@ -80,8 +93,16 @@ def _panel(axes: Axes, trace: Trace) -> None:
     _band(axes, trace.limits, low, high)
     _span(axes, trace)
     time_s, value = broken_at_gaps(trace.time_s, trace.value)
-    axes.plot(time_s, value, color=INK, linewidth=0.9, zorder=3, solid_joinstyle="round",
-              marker="." if len(trace.time_s) <= FEW else "", markersize=2.0)
+    axes.plot(
+        time_s,
+        value,
+        color=INK,
+        linewidth=0.9,
+        zorder=3,
+        solid_joinstyle="round",
+        marker="." if len(trace.time_s) <= FEW else "",
+        markersize=2.0,
+    )
     axes.set_ylabel(_short(trace.unit))
     axes.set_title(f"{_title(trace)}   {said(trace)}", pad=4.0)
     axes.locator_params(axis="y", nbins=5)
@@ -122,8 +143,9 @@ def _band(axes: Axes, limits: Range, low: float, high: float) -> None:
     if limits == (None, None):
         return
     bottom, top = limits
-    axes.axhspan(low if bottom is None else bottom, high if top is None else top, facecolor=BAND, edgecolor="none",
-                 zorder=1)
+    axes.axhspan(
+        low if bottom is None else bottom, high if top is None else top, facecolor=BAND, edgecolor="none", zorder=1
+    )
     for end in (one for one in limits if one is not None):
         axes.axhline(end, color=EDGE, linewidth=0.7, linestyle=(0, (5, 3)), zorder=2)
 
@@ -146,13 +168,28 @@ def _bracket(axes: Axes, trace: Trace) -> None:
     axes.set_title(axes.get_title(loc="left"), pad=16.0)
     from_s, to_s = span
     across = axes.get_xaxis_transform()
-    axes.plot([from_s, from_s, to_s, to_s], [1.02, 1.07, 1.07, 1.02], transform=across, color=INK, linewidth=0.9,
-              clip_on=False, scalex=False, scaley=False)
+    axes.plot(
+        [from_s, from_s, to_s, to_s],
+        [1.02, 1.07, 1.07, 1.02],
+        transform=across,
+        color=INK,
+        linewidth=0.9,
+        clip_on=False,
+        scalex=False,
+        scaley=False,
+    )
     first_s, last_s = axes.get_xlim()
     edge_s = 0.03 * (last_s - first_s)  # half the word's width, so that it never runs over the panel's ends
     middle_s = min(max((from_s + to_s) / 2, first_s + edge_s), last_s - edge_s)
-    axes.text(middle_s, 1.09, "judged", transform=across, horizontalalignment="center",
-              verticalalignment="bottom", fontsize=7.0)
+    axes.text(
+        middle_s,
+        1.09,
+        "judged",
+        transform=across,
+        horizontalalignment="center",
+        verticalalignment="bottom",
+        fontsize=7.0,
+    )
 
 
 def _title(trace: Trace) -> str:
@@ -163,7 +200,7 @@ def _title(trace: Trace) -> str:
 def _short(text: str) -> str:
     """Printable, and no longer than a panel is wide."""
     shown = plain(text)
-    return shown if len(shown) <= MOST_LETTERS else f"{shown[:MOST_LETTERS - 1]}…"
+    return shown if len(shown) <= MOST_LETTERS else f"{shown[: MOST_LETTERS - 1]}…"
 
 
 def _inline(figure: Figure, label: str) -> str:

@@ -88,10 +88,14 @@ def main() -> None:
             command = [sys.executable, __file__, name, str(path)]
             words = subprocess.run(command, check=True, capture_output=True, text=True).stdout.split()
             best[name], first, memory = map(float, words)
-            print(f"{name:11} {FRAMES / best[name]:12,.0f} frames/s   best {best[name]:6.3f} s, first {first:6.3f} s"
-                  f"   {memory:5.1f} MiB more")
-        print(f"ours is {best['python-can'] / best['ours']:.0f} times as fast as python-can's reader, "
-              f"and takes {best['ours'] / best['lines']:.1f} times as long as counting the lines")
+            print(
+                f"{name:11} {FRAMES / best[name]:12,.0f} frames/s   best {best[name]:6.3f} s, first {first:6.3f} s"
+                f"   {memory:5.1f} MiB more"
+            )
+        print(
+            f"ours is {best['python-can'] / best['ours']:.0f} times as fast as python-can's reader, "
+            f"and takes {best['ours'] / best['lines']:.1f} times as long as counting the lines"
+        )
 
 
 if __name__ == "__main__":

@@ -16,18 +16,21 @@ def coolant(time_s: object, value: object):
     return channel("coolant_temperature", time_s, value)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("time_s", "value", "outcome", "why"), [
-    (every(1, 0, 30), 85.0, Outcome.YES, "held"),
-    (every(1, 0, 30), [85.0] * 30 + [69.0], Outcome.NO, "1 of 11"),
-    (every(1, 0, 30), [69.0] * 20 + [85.0] * 11, Outcome.YES, "held"),
-    (every(1, 0, 30), [69.0] * 21 + [85.0] * 10, Outcome.NO, "1 of 11"),
-    (every(1, 0, 24), 85.0, Outcome.CANNOT_TELL, "6.0 s old"),
-    (every(1, 22, 30), 85.0, Outcome.CANNOT_TELL, "first 2.0 s"),
-    (every(1, 0, 30), [85.0] * 25 + [-40.0] + [85.0] * 5, Outcome.CANNOT_TELL, "broken circuit"),
-    (every(1, 0, 30), [85.0] * 25 + [-40.0] + [60.0] * 5, Outcome.NO, "5 of 11"),
-    ([*every(1, 0, 21), *every(1, 28, 30)], 85.0, Outcome.CANNOT_TELL, "gap of 7.0 s"),
-    (every(4, 0, 28), 85.0, Outcome.YES, "held"),
-])
+@pytest.mark.parametrize(
+    ("time_s", "value", "outcome", "why"),
+    [
+        (every(1, 0, 30), 85.0, Outcome.YES, "held"),
+        (every(1, 0, 30), [85.0] * 30 + [69.0], Outcome.NO, "1 of 11"),
+        (every(1, 0, 30), [69.0] * 20 + [85.0] * 11, Outcome.YES, "held"),
+        (every(1, 0, 30), [69.0] * 21 + [85.0] * 10, Outcome.NO, "1 of 11"),
+        (every(1, 0, 24), 85.0, Outcome.CANNOT_TELL, "6.0 s old"),
+        (every(1, 22, 30), 85.0, Outcome.CANNOT_TELL, "first 2.0 s"),
+        (every(1, 0, 30), [85.0] * 25 + [-40.0] + [85.0] * 5, Outcome.CANNOT_TELL, "broken circuit"),
+        (every(1, 0, 30), [85.0] * 25 + [-40.0] + [60.0] * 5, Outcome.NO, "5 of 11"),
+        ([*every(1, 0, 21), *every(1, 28, 30)], 85.0, Outcome.CANNOT_TELL, "gap of 7.0 s"),
+        (every(4, 0, 28), 85.0, Outcome.YES, "held"),
+    ],
+)
 def test_held_at_30_s(time_s: object, value: object, outcome: Outcome, why: str) -> None:
     verdict = held("coolant-warm", coolant(time_s, value), WARM, 30.0, 10.0)
     assert verdict.outcome is outcome
@@ -38,11 +41,17 @@ def test_a_channel_that_is_not_there_cannot_tell() -> None:
     assert held("coolant-warm", None, WARM, 30.0, 10.0).outcome is Outcome.CANNOT_TELL
 
 
-@pytest.mark.parametrize(("interval_s", "age_s", "outcome"), [
-    (1.0, 5.0, Outcome.YES), (1.0, 5.1, Outcome.CANNOT_TELL),  # 5 s
-    (2.0, 6.0, Outcome.YES), (2.0, 6.1, Outcome.CANNOT_TELL),  # three intervals of 2 s
-    (8.0, 15.0, Outcome.YES), (8.0, 15.1, Outcome.CANNOT_TELL),  # at most 15 s
-])
+@pytest.mark.parametrize(
+    ("interval_s", "age_s", "outcome"),
+    [
+        (1.0, 5.0, Outcome.YES),
+        (1.0, 5.1, Outcome.CANNOT_TELL),  # 5 s
+        (2.0, 6.0, Outcome.YES),
+        (2.0, 6.1, Outcome.CANNOT_TELL),  # three intervals of 2 s
+        (8.0, 15.0, Outcome.YES),
+        (8.0, 15.1, Outcome.CANNOT_TELL),  # at most 15 s
+    ],
+)
 def test_freshness(interval_s: float, age_s: float, outcome: Outcome) -> None:
     series = coolant(every(interval_s, 0, 80), 85.0)
     assert held("coolant-warm", series, WARM, 80.0 + age_s, 10.0).outcome is outcome
@@ -68,12 +77,15 @@ def test_spans_say_yes_exactly_where_the_rule_does(steps: list[tuple[float, floa
 
 @settings(max_examples=100, deadline=None)
 @given(series_of, st.data())
-def test_dropping_samples_never_turns_a_no_into_a_yes_at_the_newest_sample(steps: list[tuple[float, float]],
-                                                                           data: st.DataObject) -> None:
+def test_dropping_samples_never_turns_a_no_into_a_yes_at_the_newest_sample(
+    steps: list[tuple[float, float]], data: st.DataObject
+) -> None:
     series = coolant(np.cumsum([step for step, _ in steps]), [value for _, value in steps])
     at_s = float(series.time_s[-1])
     bad = held("coolant-warm", series, WARM, at_s, 10.0).outcome is Outcome.NO
-    kept = np.array(data.draw(st.lists(st.booleans(), min_size=len(series), max_size=len(series)))) | (series.value < 70)
+    kept = np.array(data.draw(st.lists(st.booleans(), min_size=len(series), max_size=len(series)))) | (
+        series.value < 70
+    )
     assert not bad or held("coolant-warm", series.take(kept), WARM, at_s, 10.0).outcome is not Outcome.YES
 
 

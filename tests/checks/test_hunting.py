@@ -11,7 +11,9 @@ from tests.build import channel
 def wave(frequency_hz: float, amplitude_rpm: float, noise_rpm: float, interval_s: float, span_s: float = 60.0):
     """A sine about 650 rpm with white noise, sampled at slightly irregular times (fixed seed)."""
     random = np.random.default_rng(7)
-    time_s = np.arange(0, span_s, interval_s) + random.uniform(0, 0.2 * interval_s, len(np.arange(0, span_s, interval_s)))
+    time_s = np.arange(0, span_s, interval_s) + random.uniform(
+        0, 0.2 * interval_s, len(np.arange(0, span_s, interval_s))
+    )
     value = 650 + amplitude_rpm * np.sin(2 * np.pi * frequency_hz * time_s) + random.normal(0, noise_rpm, len(time_s))
     return channel("engine_speed", time_s, value)
 

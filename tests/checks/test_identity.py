@@ -18,19 +18,22 @@ def read(calibration: str | None, sums: str | None, vin: str | None = VIN, modul
 OLD = read("DEMO-1000-A", "11112222")
 
 
-@pytest.mark.parametrize(("after", "expected", "outcome", "why"), [
-    (read("DEMO-1000-B", "33334444"), None, Outcome.YES, "changed from DEMO-1000-A to DEMO-1000-B"),
-    (read("DEMO-1000-B", "33334444"), "DEMO-1000-B", Outcome.YES, "is in the module"),
-    (read("DEMO-1000-B", "33334444"), "DEMO-1000-C", Outcome.NO, "DEMO-1000-C is not in the module"),
-    (read("DEMO-1000-B", "33334444"), "XDEMO-1000-B", Outcome.YES, "by suffix"),
-    (read("DEMO-1000-A", "11112222"), None, Outcome.NO, "calibration is unchanged"),
-    (read("XDEMO-1000-A", "33334444"), None, Outcome.NO, "unchanged but for a prefix"),
-    (read("DEMO-1000-B", "11112222"), None, Outcome.NO, "verification number is unchanged"),
-    (read("DEMO-1000-B", None), None, Outcome.CANNOT_TELL, "verification number was not read after"),
-    (read(None, "33334444"), "DEMO-1000-B", Outcome.CANNOT_TELL, "no calibration was read"),
-    (read("DEMO-1000-B", "33334444", None), None, Outcome.CANNOT_TELL, "no VIN was read after"),
-    (read("DEMO-1000-B", "33334444", "1M8GDM9A1KP042788"), None, Outcome.NO, "the VIN is"),
-])
+@pytest.mark.parametrize(
+    ("after", "expected", "outcome", "why"),
+    [
+        (read("DEMO-1000-B", "33334444"), None, Outcome.YES, "changed from DEMO-1000-A to DEMO-1000-B"),
+        (read("DEMO-1000-B", "33334444"), "DEMO-1000-B", Outcome.YES, "is in the module"),
+        (read("DEMO-1000-B", "33334444"), "DEMO-1000-C", Outcome.NO, "DEMO-1000-C is not in the module"),
+        (read("DEMO-1000-B", "33334444"), "XDEMO-1000-B", Outcome.YES, "by suffix"),
+        (read("DEMO-1000-A", "11112222"), None, Outcome.NO, "calibration is unchanged"),
+        (read("XDEMO-1000-A", "33334444"), None, Outcome.NO, "unchanged but for a prefix"),
+        (read("DEMO-1000-B", "11112222"), None, Outcome.NO, "verification number is unchanged"),
+        (read("DEMO-1000-B", None), None, Outcome.CANNOT_TELL, "verification number was not read after"),
+        (read(None, "33334444"), "DEMO-1000-B", Outcome.CANNOT_TELL, "no calibration was read"),
+        (read("DEMO-1000-B", "33334444", None), None, Outcome.CANNOT_TELL, "no VIN was read after"),
+        (read("DEMO-1000-B", "33334444", "1M8GDM9A1KP042788"), None, Outcome.NO, "the VIN is"),
+    ],
+)
 def test_compare(after: list[Identity], expected: str | None, outcome: Outcome, why: str) -> None:
     found = compare(OLD, after, "7E8", expected)
     assert found.verdict.outcome is outcome
@@ -48,15 +51,19 @@ def other(calibration: str, sums: str) -> list[Identity]:
     return read(calibration, sums, None, "7E9")
 
 
-@pytest.mark.parametrize(("before", "after", "outcome"), [
-    (other("GEAR-0001", "A1"), other("GEAR-0001", "A1"), Outcome.YES),
-    (other("GEAR-0001", "A1"), other("GEAR-0002", "A2"), Outcome.YES),
-    (other("GEAR-0001", "A1"), other("GEAR-0002", "A1"), Outcome.NO),
-    (other("GEAR-0001", "A1"), other("GEAR-0001", "A2"), Outcome.NO),
-    (other("GEAR-0001", "A1"), [], Outcome.CANNOT_TELL),
-])
-def test_another_module_may_stay_as_it_was_but_not_half_change(before: list[Identity], after: list[Identity],
-                                                               outcome: Outcome) -> None:
+@pytest.mark.parametrize(
+    ("before", "after", "outcome"),
+    [
+        (other("GEAR-0001", "A1"), other("GEAR-0001", "A1"), Outcome.YES),
+        (other("GEAR-0001", "A1"), other("GEAR-0002", "A2"), Outcome.YES),
+        (other("GEAR-0001", "A1"), other("GEAR-0002", "A1"), Outcome.NO),
+        (other("GEAR-0001", "A1"), other("GEAR-0001", "A2"), Outcome.NO),
+        (other("GEAR-0001", "A1"), [], Outcome.CANNOT_TELL),
+    ],
+)
+def test_another_module_may_stay_as_it_was_but_not_half_change(
+    before: list[Identity], after: list[Identity], outcome: Outcome
+) -> None:
     found = compare([*OLD, *before], [*read("DEMO-1000-B", "33334444"), *after], "7E8", None)
     assert found.verdict.outcome is outcome
     assert [one.module for one in found.modules] == ["7E8", "7E9"]

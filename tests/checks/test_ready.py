@@ -1,4 +1,5 @@
-"""Readiness on made views, precondition by precondition. Limits: trade facts, common practice or from memory, no source."""
+"""Readiness on made views, precondition by precondition. Limits: trade facts, common practice or from memory, no
+source."""
 
 import numpy as np
 import pytest
@@ -11,15 +12,27 @@ from relearn.verdict import Outcome
 from tests.build import channel, every, view
 
 TIME_S = every(1, 0, 30)
-IDLING = {"engine_speed": 780.0, "control_module_voltage": 13.9, "coolant_temperature": 85.0, "vehicle_speed": 0.0,
-          "accelerator_pedal_position_d": 15.0, "stored_code_count": 0.0, "malfunction_lamp": 0.0}
+IDLING = {
+    "engine_speed": 780.0,
+    "control_module_voltage": 13.9,
+    "coolant_temperature": 85.0,
+    "vehicle_speed": 0.0,
+    "accelerator_pedal_position_d": 15.0,
+    "stored_code_count": 0.0,
+    "malfunction_lamp": 0.0,
+}
 ENGINE_OFF = IDLING | {"engine_speed": 0.0, "control_module_voltage": 12.4, "coolant_temperature": 20.0}
 
 
 def seen(base: dict[str, float], **more: object):
-    values = {name: value for name, value in (base | more).items() if value is not None and name not in ("support", "codes")}
-    return view(*(channel(name, TIME_S, value) for name, value in values.items()),  # type: ignore[arg-type]
-                support=more.get("support"), codes=more.get("codes", ()))  # type: ignore[arg-type]
+    values = {
+        name: value for name, value in (base | more).items() if value is not None and name not in ("support", "codes")
+    }
+    return view(
+        *(channel(name, TIME_S, value) for name, value in values.items()),  # type: ignore[arg-type]
+        support=more.get("support"),
+        codes=more.get("codes", ()),
+    )  # type: ignore[arg-type]
 
 
 def idle_air(car, sheet=None) -> Readiness:
@@ -45,20 +58,23 @@ def test_ready_when_all_hold_and_the_span_says_since_when() -> None:
 late = np.where(TIME_S < 25, 1.0, 0.0)
 
 
-@pytest.mark.parametrize(("name", "value", "condition", "outcome"), [
-    ("engine_speed", 0.0, "engine-idling", Outcome.NO),
-    ("control_module_voltage", 12.9, "supply", Outcome.NO),
-    ("control_module_voltage", 0.0, "supply", Outcome.CANNOT_TELL),
-    ("coolant_temperature", 69.0, "coolant-warm", Outcome.NO),
-    ("coolant_temperature", -40.0, "coolant-warm", Outcome.CANNOT_TELL),
-    ("coolant_temperature", None, "coolant-warm", Outcome.CANNOT_TELL),
-    ("vehicle_speed", late, "vehicle-stopped", Outcome.NO),
-    ("accelerator_pedal_position_d", 30.0, "pedal-released", Outcome.NO),
-    ("accelerator_pedal_position_d", np.where(TIME_S < 25, 15.0, 18.0), "pedal-released", Outcome.NO),
-    ("accelerator_pedal_position_d", None, "pedal-released", Outcome.CANNOT_TELL),
-    ("stored_code_count", 1.0, "no-stored-codes", Outcome.NO),
-    ("malfunction_lamp", late, "lamp-off", Outcome.NO),
-])
+@pytest.mark.parametrize(
+    ("name", "value", "condition", "outcome"),
+    [
+        ("engine_speed", 0.0, "engine-idling", Outcome.NO),
+        ("control_module_voltage", 12.9, "supply", Outcome.NO),
+        ("control_module_voltage", 0.0, "supply", Outcome.CANNOT_TELL),
+        ("coolant_temperature", 69.0, "coolant-warm", Outcome.NO),
+        ("coolant_temperature", -40.0, "coolant-warm", Outcome.CANNOT_TELL),
+        ("coolant_temperature", None, "coolant-warm", Outcome.CANNOT_TELL),
+        ("vehicle_speed", late, "vehicle-stopped", Outcome.NO),
+        ("accelerator_pedal_position_d", 30.0, "pedal-released", Outcome.NO),
+        ("accelerator_pedal_position_d", np.where(TIME_S < 25, 15.0, 18.0), "pedal-released", Outcome.NO),
+        ("accelerator_pedal_position_d", None, "pedal-released", Outcome.CANNOT_TELL),
+        ("stored_code_count", 1.0, "no-stored-codes", Outcome.NO),
+        ("malfunction_lamp", late, "lamp-off", Outcome.NO),
+    ],
+)
 def test_one_thing_wrong(name: str, value: object, condition: str, outcome: Outcome) -> None:
     found = idle_air(seen(IDLING, **{name: value}))
     assert part(found, condition) is outcome
@@ -73,7 +89,9 @@ def test_a_list_of_stored_codes_is_named() -> None:
 
 
 def test_pending_codes_are_not_stored_codes() -> None:
-    assert idle_air(seen(IDLING, codes=(Codes("7E8", "pending", ("P0113",), 28.0, 900),))).verdict.outcome is Outcome.YES
+    assert (
+        idle_air(seen(IDLING, codes=(Codes("7E8", "pending", ("P0113",), 28.0, 900),))).verdict.outcome is Outcome.YES
+    )
 
 
 def test_an_old_list_of_codes_alone_cannot_tell() -> None:
@@ -107,10 +125,15 @@ def test_a_relative_pedal_position_is_enough() -> None:
 
 
 @pytest.mark.parametrize("relearn", ["accelerator-closed-position", "throttle-closed-position"])
-@pytest.mark.parametrize(("more", "outcome"), [
-    ({}, Outcome.YES), ({"engine_speed": 780.0}, Outcome.NO), ({"control_module_voltage": 11.9}, Outcome.NO),
-    ({"engine_speed": None}, Outcome.CANNOT_TELL),
-])
+@pytest.mark.parametrize(
+    ("more", "outcome"),
+    [
+        ({}, Outcome.YES),
+        ({"engine_speed": 780.0}, Outcome.NO),
+        ({"control_module_voltage": 11.9}, Outcome.NO),
+        ({"engine_speed": None}, Outcome.CANNOT_TELL),
+    ],
+)
 def test_engine_off_relearns(relearn: str, more: dict[str, object], outcome: Outcome) -> None:
     found = ready(seen(ENGINE_OFF, **more), procedure(relearn).preconditions, generic(), 10.0)
     assert found.verdict.outcome is outcome

@@ -17,13 +17,17 @@ SLOW_S = every(1, 0, 60)
 
 def flare(at_s: float = 5.0) -> np.ndarray:
     """Off, then a start at at_s that flares to 1,400 and decays to 650 with a time constant of 2 s."""
-    return np.where(TIME_S < at_s, 0.0, 650 + 750 * np.exp(-(TIME_S - at_s) / 2.0))
+    return np.where(at_s > TIME_S, 0.0, 650 + 750 * np.exp(-(TIME_S - at_s) / 2.0))
 
 
 def car(speed: object = None, coolant: object = 88.0, vehicle: object = 0.0, pedal: object = 15.0, **more: object):
     """A view with 10 engine speeds a second and the rest once a second; None leaves a channel out."""
-    made = {"engine_speed": (TIME_S, flare() if speed is None else speed), "coolant_temperature": (SLOW_S, coolant),
-            "vehicle_speed": (SLOW_S, vehicle), "accelerator_pedal_position_d": (SLOW_S, pedal)}
+    made = {
+        "engine_speed": (TIME_S, flare() if speed is None else speed),
+        "coolant_temperature": (SLOW_S, coolant),
+        "vehicle_speed": (SLOW_S, vehicle),
+        "accelerator_pedal_position_d": (SLOW_S, pedal),
+    }
     return view(*(channel(name, times, value) for name, (times, value) in made.items() if value is not None), **more)  # type: ignore[arg-type]
 
 
@@ -41,19 +45,26 @@ def test_a_start_that_settles() -> None:
     assert found.steady.hunting is None
 
 
-@pytest.mark.parametrize(("seen", "outcome", "why"), [
-    (car(speed=np.where(TIME_S < 5, 0.0, 900.0)), Outcome.NO, "did not stay"),
-    (car(speed=650 + 80 * np.sin(2 * np.pi * 0.4 * TIME_S)), Outcome.NO, "keeps leaving"),
-    (car(speed=np.where(TIME_S < 50, 650.0, 0.0)), Outcome.NO, "stalled at 50.0 s"),
-    (car(coolant=45.0), Outcome.NO, "coolant is 45 °C"),
-    (car(coolant=-40.0), Outcome.CANNOT_TELL, "broken circuit"),
-    (car(coolant=None), Outcome.CANNOT_TELL, "no coolant temperature"),
-    (car(vehicle=None), Outcome.CANNOT_TELL, "no vehicle speed"),
-    (car(coolant=np.where(SLOW_S < 50, 68.0, 75.0)), Outcome.CANNOT_TELL, "for only 10.0 s"),
-    (car(speed=np.where(TIME_S < 45, 0.0, 650.0)), Outcome.CANNOT_TELL, "no idle lasted long enough"),
-    (car(speed=np.where(TIME_S < 5, 0.0, np.where(TIME_S < 48, 850.0, 660.0))), Outcome.CANNOT_TELL, "for only 12.0 s"),
-    (view(channel("coolant_temperature", SLOW_S, 88.0)), Outcome.CANNOT_TELL, "no engine speed"),
-])
+@pytest.mark.parametrize(
+    ("seen", "outcome", "why"),
+    [
+        (car(speed=np.where(TIME_S < 5, 0.0, 900.0)), Outcome.NO, "did not stay"),
+        (car(speed=650 + 80 * np.sin(2 * np.pi * 0.4 * TIME_S)), Outcome.NO, "keeps leaving"),
+        (car(speed=np.where(TIME_S < 50, 650.0, 0.0)), Outcome.NO, "stalled at 50.0 s"),
+        (car(coolant=45.0), Outcome.NO, "coolant is 45 °C"),
+        (car(coolant=-40.0), Outcome.CANNOT_TELL, "broken circuit"),
+        (car(coolant=None), Outcome.CANNOT_TELL, "no coolant temperature"),
+        (car(vehicle=None), Outcome.CANNOT_TELL, "no vehicle speed"),
+        (car(coolant=np.where(SLOW_S < 50, 68.0, 75.0)), Outcome.CANNOT_TELL, "for only 10.0 s"),
+        (car(speed=np.where(TIME_S < 45, 0.0, 650.0)), Outcome.CANNOT_TELL, "no idle lasted long enough"),
+        (
+            car(speed=np.where(TIME_S < 5, 0.0, np.where(TIME_S < 48, 850.0, 660.0))),
+            Outcome.CANNOT_TELL,
+            "for only 12.0 s",
+        ),
+        (view(channel("coolant_temperature", SLOW_S, 88.0)), Outcome.CANNOT_TELL, "no engine speed"),
+    ],
+)
 def test_what_is_not_settled(seen, outcome: Outcome, why: str) -> None:
     found = asked(seen)
     assert found.verdict.outcome is outcome

@@ -17,7 +17,7 @@ def volts(value: object, time_s: object = TIME_S):
 
 def with_stretch(first: int, last: int, value_v: float) -> np.ndarray:
     values = np.full(901, 13.4)
-    values[first:last + 1] = value_v
+    values[first : last + 1] = value_v
     return values
 
 
@@ -26,7 +26,11 @@ def test_a_held_supply() -> None:
     assert found.verdict.outcome is Outcome.YES
     assert (found.sags, found.surges, found.share_inside) == ((), (), 1.0)
     assert found.last_minute is not None
-    assert (found.last_minute.span_s, found.last_minute.mean_v, found.last_minute.samples) == (60.0, pytest.approx(13.4), 61)
+    assert (found.last_minute.span_s, found.last_minute.mean_v, found.last_minute.samples) == (
+        60.0,
+        pytest.approx(13.4),
+        61,
+    )
 
 
 def test_both_ends_of_the_window_are_inside() -> None:
@@ -48,13 +52,16 @@ def test_a_surge_at_the_very_end_is_seen() -> None:
     assert (found.surges[0].start_s, found.surges[0].length_s) == (900.0, 0.0)
 
 
-@pytest.mark.parametrize(("series", "end_s", "why"), [
-    (None, 900.0, "no supply voltage"),
-    (volts(13.4), 910.0, "10.0 s without"),
-    (volts(13.4, [*every(1, 0, 400), *every(1, 420, 919)]), 919.0, "20.0 s without"),
-    (volts([13.4] * 900 + [0.0]), 900.0, "no voltage a module can run on"),
-    (volts(13.4, every(1, 0, 8)), 8.0, "only 9"),
-])
+@pytest.mark.parametrize(
+    ("series", "end_s", "why"),
+    [
+        (None, 900.0, "no supply voltage"),
+        (volts(13.4), 910.0, "10.0 s without"),
+        (volts(13.4, [*every(1, 0, 400), *every(1, 420, 919)]), 919.0, "20.0 s without"),
+        (volts([13.4] * 900 + [0.0]), 900.0, "no voltage a module can run on"),
+        (volts(13.4, every(1, 0, 8)), 8.0, "only 9"),
+    ],
+)
 def test_what_cannot_be_told(series: object, end_s: float, why: str) -> None:
     found = supply(series, WINDOW, end_s)  # type: ignore[arg-type]
     assert found.verdict.outcome is Outcome.CANNOT_TELL

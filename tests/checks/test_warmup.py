@@ -13,9 +13,10 @@ def warm_up(end_c: float, start_c: float, tau_s: float, span_s: float, noise_c: 
     return channel("coolant_temperature", time_s, np.floor(heating(time_s, end_c, start_c, tau_s) + noise + 0.5))
 
 
-@pytest.mark.parametrize(("end_c", "start_c", "tau_s", "span_s"), [
-    (95.0, 20.0, 300.0, 240.0), (110.0, 35.0, 400.0, 200.0), (92.0, 10.0, 200.0, 180.0), (120.0, 0.0, 500.0, 400.0),
-])
+@pytest.mark.parametrize(
+    ("end_c", "start_c", "tau_s", "span_s"),
+    [(95.0, 20.0, 300.0, 240.0), (110.0, 35.0, 400.0, 200.0), (92.0, 10.0, 200.0, 180.0), (120.0, 0.0, 500.0, 400.0)],
+)
 def test_the_interval_holds_the_true_time(end_c: float, start_c: float, tau_s: float, span_s: float) -> None:
     true_s = reaches_s(end_c, start_c, tau_s, 70.0) - span_s
     found = forecast(warm_up(end_c, start_c, tau_s, span_s, 0.3), 70.0, span_s)
@@ -32,11 +33,14 @@ def test_the_closed_form_itself() -> None:
     assert reaches_s(65, 20, 300, 70) == float("inf")
 
 
-@pytest.mark.parametrize(("series", "why"), [
-    (warm_up(95, 20, 300, 20), "only 20 s"),
-    (warm_up(95, 20, 3000, 120), "rose only"),
-    (warm_up(55, 20, 100, 600), "levels off"),
-])
+@pytest.mark.parametrize(
+    ("series", "why"),
+    [
+        (warm_up(95, 20, 300, 20), "only 20 s"),
+        (warm_up(95, 20, 3000, 120), "rose only"),
+        (warm_up(55, 20, 100, 600), "levels off"),
+    ],
+)
 def test_what_cannot_be_trusted_says_why(series: object, why: str) -> None:
     found = forecast(series, 70.0, float(series.time_s[-1]))  # type: ignore[attr-defined, arg-type]
     assert found is not None

@@ -1,4 +1,5 @@
-"""What a user can hand in that cannot be used: one sentence on stderr naming the file, exit code 2, nothing on stdout."""
+"""What a user can hand in that cannot be used: one sentence on stderr naming the file, exit code 2, nothing on
+stdout."""
 
 import gzip
 from collections.abc import Callable
@@ -37,8 +38,11 @@ def sentence(err: str) -> bool:
 
 
 @pytest.mark.parametrize("name", BAD)
-@pytest.mark.parametrize("command", [("show",), ("ready", "--for", "idle-air-volume"), ("settle",), ("supply",), ("air",)],
-                         ids=lambda words: words[0])
+@pytest.mark.parametrize(
+    "command",
+    [("show",), ("ready", "--for", "idle-air-volume"), ("settle",), ("supply",), ("air",)],
+    ids=lambda words: words[0],
+)
 def test_a_file_that_cannot_be_used(name: str, command: tuple[str, ...], tmp_path: Path) -> None:
     file, content, why = BAD[name]
     path = tmp_path / file
@@ -50,15 +54,22 @@ def test_a_file_that_cannot_be_used(name: str, command: tuple[str, ...], tmp_pat
     assert path.read_bytes() == content
 
 
-@pytest.mark.parametrize("words", [
-    ("show", "nowhere.log"), ("show", "."), ("report", "nowhere.toml"), ("sheet", "check", "nowhere.toml"),
-    ("settle", CAPTURES / "demo-after.log", "--sheet", "nowhere.toml"),
-    ("ready", CAPTURES / "demo-after.log", "--for", "oil-change"),
-    ("ready", CAPTURES / "demo-after.log", "--for", "idle-air-volume", "--module", "7EA"),
-    ("plan", "--after", "carwash"), ("supply", CAPTURES / "demo-after.log", "--low", "14", "--high", "13"),
-    ("show", CAPTURES / "demo-after.log", "--dbc", "nowhere.dbc"),
-    ("show", CAPTURES / "sagging-supply.csv", "--map", "nowhere.toml"),
-])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("show", "nowhere.log"),
+        ("show", "."),
+        ("report", "nowhere.toml"),
+        ("sheet", "check", "nowhere.toml"),
+        ("settle", CAPTURES / "demo-after.log", "--sheet", "nowhere.toml"),
+        ("ready", CAPTURES / "demo-after.log", "--for", "oil-change"),
+        ("ready", CAPTURES / "demo-after.log", "--for", "idle-air-volume", "--module", "7EA"),
+        ("plan", "--after", "carwash"),
+        ("supply", CAPTURES / "demo-after.log", "--low", "14", "--high", "13"),
+        ("show", CAPTURES / "demo-after.log", "--dbc", "nowhere.dbc"),
+        ("show", CAPTURES / "sagging-supply.csv", "--map", "nowhere.toml"),
+    ],
+)
 def test_what_is_not_there_or_not_known(words: tuple[object, ...]) -> None:
     ran = relearn(*words)
     assert (ran.code, ran.out) == (2, ""), ran.err
@@ -92,6 +103,7 @@ def sheet(tmp_path: Path) -> Callable[[str], Path]:
         path = tmp_path / "sheet.toml"
         path.write_text(text, encoding="utf-8")
         return path
+
     return write
 
 
@@ -104,7 +116,9 @@ def test_a_misspelt_key_in_a_sheet(sheet: Callable[[str], Path]) -> None:
 
 
 def test_every_mistake_in_a_sheet_is_named(sheet: Callable[[str], Path]) -> None:
-    ran = relearn("sheet", "check", sheet('title = "x"\nsource = "y"\n[idle]\ntarget_rmp = 650\n[warm]\ncoolant_c = [100, 70]\n'))
+    ran = relearn(
+        "sheet", "check", sheet('title = "x"\nsource = "y"\n[idle]\ntarget_rmp = 650\n[warm]\ncoolant_c = [100, 70]\n')
+    )
     assert ran.code == 2
     assert len(ran.err.splitlines()) == 2
     assert "warm.coolant_c" in ran.err

@@ -20,11 +20,33 @@ COMMANDS = {
 }
 KEYS = {
     "plan": {"have_ready", "relearns"},
-    "show": {"duration_s", "modules", "channels", "vin", "calibrations", "verification_numbers", "codes", "lamp", "monitors",
-             "refused", "faults"},
+    "show": {
+        "duration_s",
+        "modules",
+        "channels",
+        "vin",
+        "calibrations",
+        "verification_numbers",
+        "codes",
+        "lamp",
+        "monitors",
+        "refused",
+        "faults",
+    },
     "ready": {"verdict", "preconditions", "by_eye", "ready_spans_s", "warm_up"},
-    "settle": {"verdict", "reasons", "target_rpm", "tolerance_rpm", "settle_s", "mean_rpm", "sd_rpm", "min_rpm", "max_rpm",
-               "drift_rpm_per_min", "hunting"},
+    "settle": {
+        "verdict",
+        "reasons",
+        "target_rpm",
+        "tolerance_rpm",
+        "settle_s",
+        "mean_rpm",
+        "sd_rpm",
+        "min_rpm",
+        "max_rpm",
+        "drift_rpm_per_min",
+        "hunting",
+    },
     "supply": {"verdict", "sags", "surges", "share_inside", "last_minute"},
     "identity": {"verdict", "vin_before", "vin_after", "modules"},
     "air": {"verdict", "points_to", "would_settle", "parts"},
@@ -51,7 +73,12 @@ def test_the_page_for_the_terminal_fits_80_columns_and_says_the_verdict_first(ki
 def test_a_plan_for_a_replaced_module() -> None:
     document = json.loads(relearn(*COMMANDS["plan"], "--json").out)
     assert [one["id"] for one in document["relearns"]] == [
-        "vin-write", "immobilizer-registration", "accelerator-closed-position", "throttle-closed-position", "idle-air-volume"]
+        "vin-write",
+        "immobilizer-registration",
+        "accelerator-closed-position",
+        "throttle-closed-position",
+        "idle-air-volume",
+    ]
     idle = document["relearns"][-1]
     assert {"accelerator-closed-position", "throttle-closed-position"} <= set(idle["comes_after"])
     assert all(idle[key] for key in ("because", "measured", "by_eye", "steps", "cautions"))

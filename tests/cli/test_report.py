@@ -32,10 +32,16 @@ def test_nothing_is_written_over(tmp_path: Path) -> None:
 
 def job_without(tmp_path: Path, *needles: str) -> Path:
     """The demo job in another folder, less every line that holds a needle."""
-    kept = [line for line in JOB.read_text(encoding="utf-8").splitlines() if not any(needle in line for needle in needles)]
+    kept = [
+        line for line in JOB.read_text(encoding="utf-8").splitlines() if not any(needle in line for needle in needles)
+    ]
     path = tmp_path / "job.toml"
-    path.write_text("\n".join(kept).replace('= "demo-', f'= "{CAPTURES.as_posix()}/demo-').replace(
-        f'"{CAPTURES.as_posix()}/demo-car"', '"demo-car"'), encoding="utf-8")
+    path.write_text(
+        "\n".join(kept)
+        .replace('= "demo-', f'= "{CAPTURES.as_posix()}/demo-')
+        .replace(f'"{CAPTURES.as_posix()}/demo-car"', '"demo-car"'),
+        encoding="utf-8",
+    )
     return path
 
 

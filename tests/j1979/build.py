@@ -16,9 +16,15 @@ def messages(*given: tuple[int, str | bytes]) -> Messages:
     length = np.array([len(payload) for payload in payloads], np.int64)
     number = np.arange(1, len(given) + 1, dtype=np.int64)
     return Messages(
-        time_s=number - 1.0, identifier=identifier, answer=identifier != FUNCTIONAL, first_frame=number,
-        last_frame=number, start=np.cumsum(length) - length, length=length,
-        payload=np.frombuffer(b"".join(payloads), np.uint8))
+        time_s=number - 1.0,
+        identifier=identifier,
+        answer=identifier != FUNCTIONAL,
+        first_frame=number,
+        last_frame=number,
+        start=np.cumsum(length) - length,
+        length=length,
+        payload=np.frombuffer(b"".join(payloads), np.uint8),
+    )
 
 
 def engine(*payloads: str | bytes) -> Messages:

@@ -33,8 +33,13 @@ def test_several_parameters_in_one_answer_are_split_by_the_table() -> None:
     """ISO 15765-4 allows six parameters in one request; lengths from SAE J1979."""
     answers = read(engine("410C1AF80D32057B4236B01100650202"))
     assert values(answers) == {
-        "engine_speed": [1726.0], "vehicle_speed": [50.0], "coolant_temperature": [83.0],
-        "control_module_voltage": [14.0], "throttle_position": [0.0], "neutral_drive_status": [1.0]}
+        "engine_speed": [1726.0],
+        "vehicle_speed": [50.0],
+        "coolant_temperature": [83.0],
+        "control_module_voltage": [14.0],
+        "throttle_position": [0.0],
+        "neutral_drive_status": [1.0],
+    }
     assert not answers.faults and not answers.raw
 
 
@@ -116,8 +121,11 @@ def test_unknown_and_short_freeze_frame_data() -> None:
 def test_trouble_codes_of_every_kind() -> None:
     answers = read(engine("43020113C123", "4700", "4A010300", "4301011300000000"))
     assert answers.codes == (
-        Codes("7E8", "stored", ("P0113", "U0123"), 0.0, 1), Codes("7E8", "stored", ("P0113",), 3.0, 4),
-        Codes("7E8", "pending", (), 1.0, 2), Codes("7E8", "permanent", ("P0300",), 2.0, 3))
+        Codes("7E8", "stored", ("P0113", "U0123"), 0.0, 1),
+        Codes("7E8", "stored", ("P0113",), 3.0, 4),
+        Codes("7E8", "pending", (), 1.0, 2),
+        Codes("7E8", "permanent", ("P0300",), 2.0, 3),
+    )
     assert not answers.faults
 
 
@@ -138,8 +146,11 @@ def test_identification() -> None:
     numbers, name = "49060112ABCDEF", b"\x49\x0a\x01" + b"ECM\0-EngineControl".ljust(20, b"\0")
     answers = read(engine(vin, calibrations, numbers, name))
     assert [(one.item, one.values) for one in answers.identity] == [
-        ("vin", ("1M8GDM9AXKP042788",)), ("calibration", ("CAL-0001", "CAL-0002")),
-        ("verification_number", ("12ABCDEF",)), ("name", ("ECM-EngineControl",))]
+        ("vin", ("1M8GDM9AXKP042788",)),
+        ("calibration", ("CAL-0001", "CAL-0002")),
+        ("verification_number", ("12ABCDEF",)),
+        ("name", ("ECM-EngineControl",)),
+    ]
     assert not answers.faults and not answers.raw
 
 
@@ -174,7 +185,10 @@ def test_service_22_keeps_what_it_does_not_know() -> None:
     answers = read(engine("62123456", "62F40C1AF8ABCD01", "62F40C1A", "62F4", "62F80B0102"))
     assert values(answers) == {"engine_speed": [1726.0]}
     assert [(raw.service, raw.identifier, raw.first_hex) for raw in answers.raw] == [
-        (0x22, 0x1234, "56"), (0x22, 0xABCD, "01"), (0x22, 0xF80B, "0102")]
+        (0x22, 0x1234, "56"),
+        (0x22, 0xABCD, "01"),
+        (0x22, 0xF80B, "0102"),
+    ]
     assert sorted(kinds(answers)) == ["unknown-parameter", "wrong-length", "wrong-length"]
 
 
@@ -198,15 +212,24 @@ def test_a_response_code_that_nobody_named_keeps_its_number() -> None:
 def test_other_services_are_kept_raw() -> None:
     answers = read(engine("5003", "44"))
     assert answers.raw == (
-        RawParameter("7E8", 0x04, -1, 1, "", "", 2, 2), RawParameter("7E8", 0x10, 3, 1, "", "", 1, 1))
+        RawParameter("7E8", 0x04, -1, 1, "", "", 2, 2),
+        RawParameter("7E8", 0x10, 3, 1, "", "", 1, 1),
+    )
 
 
 PAYLOADS = st.one_of(
     st.binary(min_size=1, max_size=40),
-    st.builds(lambda service, rest: bytes([service]) + rest,
-              st.sampled_from([0x41, 0x42, 0x43, 0x47, 0x49, 0x4A, 0x62, 0x7F]), st.binary(max_size=40)),
-    st.builds(lambda pid, rest: b"\x62" + bytes(pid) + rest,
-              st.sampled_from([b"\xf4\x0c", b"\xf8\x02", b"\xf8\x04", b"\xf8\x06"]), st.binary(max_size=40)))
+    st.builds(
+        lambda service, rest: bytes([service]) + rest,
+        st.sampled_from([0x41, 0x42, 0x43, 0x47, 0x49, 0x4A, 0x62, 0x7F]),
+        st.binary(max_size=40),
+    ),
+    st.builds(
+        lambda pid, rest: b"\x62" + bytes(pid) + rest,
+        st.sampled_from([b"\xf4\x0c", b"\xf8\x02", b"\xf8\x04", b"\xf8\x06"]),
+        st.binary(max_size=40),
+    ),
+)
 
 
 @settings(max_examples=200, deadline=None)
@@ -226,7 +249,16 @@ SILENT_WHEN_FROZEN = MAY_SAY_NOTHING | MASKS | {0x02}
 @given(PAYLOADS)
 def test_no_answer_is_dropped_in_silence(payload: bytes) -> None:
     answers = read(engine(payload))
-    said = (answers.series, answers.raw, answers.identity, answers.codes, answers.refusals, answers.freeze_frames,
-            answers.faults, answers.support, answers.pending_count)
+    said = (
+        answers.series,
+        answers.raw,
+        answers.identity,
+        answers.codes,
+        answers.refusals,
+        answers.freeze_frames,
+        answers.faults,
+        answers.support,
+        answers.pending_count,
+    )
     quiet = {0x41: MAY_SAY_NOTHING, 0x42: SILENT_WHEN_FROZEN, 0x62: MAY_SAY_NOTHING}.get(payload[0], set())
     assert any(said) or set(payload[1:]) & quiet

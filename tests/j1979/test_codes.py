@@ -12,8 +12,16 @@ from relearn.j1979.codes import trouble_code, trouble_codes
 @pytest.mark.parametrize(
     ("number", "code"),
     [  # two bits system (P, C, B, U), two bits first digit, three hexadecimal digits
-        (0x0113, "P0113"), (0x0000, "P0000"), (0x1234, "P1234"), (0x2463, "P2463"), (0x3FFF, "P3FFF"),
-        (0x4035, "C0035"), (0x9234, "B1234"), (0xC123, "U0123"), (0xFABC, "U3ABC"), (0x0A1F, "P0A1F"),
+        (0x0113, "P0113"),
+        (0x0000, "P0000"),
+        (0x1234, "P1234"),
+        (0x2463, "P2463"),
+        (0x3FFF, "P3FFF"),
+        (0x4035, "C0035"),
+        (0x9234, "B1234"),
+        (0xC123, "U0123"),
+        (0xFABC, "U3ABC"),
+        (0x0A1F, "P0A1F"),
     ],
 )
 def test_bytes_to_code(number: int, code: str) -> None:

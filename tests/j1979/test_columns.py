@@ -27,8 +27,9 @@ def table(*columns: Column) -> Table:
     return Table(np.arange(rows, dtype=np.float64), np.arange(2, rows + 2), columns)
 
 
-def taken(columns: Sequence[Column], mapping: Path | None = None) -> (
-        tuple[dict[str, Series], tuple[Fault, ...], tuple[str, ...]]):
+def taken(
+    columns: Sequence[Column], mapping: Path | None = None
+) -> tuple[dict[str, Series], tuple[Fault, ...], tuple[str, ...]]:
     series, faults, notes = read(table(*columns), mapping, LOG)
     return {one.signal.name: one for one in series}, faults, notes
 
@@ -66,8 +67,10 @@ def test_unknown_columns_are_named() -> None:
 def test_words_and_empty_columns_are_named() -> None:
     series, _, notes = taken([column("RPM", 700.0, NAN, texts=("stopped",)), column("MAF (g/s)", NAN, NAN)])
     assert list(series) == ["engine_speed"]
-    assert notes == ("The column 'RPM' holds words, read as missing: 'stopped'.",
-                     "The column 'MAF (g/s)' holds no number at all.")
+    assert notes == (
+        "The column 'RPM' holds words, read as missing: 'stopped'.",
+        "The column 'MAF (g/s)' holds no number at all.",
+    )
 
 
 def test_a_unit_nobody_knows_leaves_the_column_out() -> None:
@@ -93,12 +96,14 @@ def test_a_meters_voltage_is_not_the_modules() -> None:
 
 
 def test_the_map_beats_the_header(tmp_path: Path) -> None:
-    path = written(tmp_path, """
+    path = written(
+        tmp_path,
+        """
         [columns]
         "Motor turns" = "engine_speed"
-        "Water" = { channel = "coolant_temperature", unit = "°F" }""")
-    series, faults, notes = taken(
-        [column("Motor turns", 700.0), column("RPM", 9.0), column("Water", 212.0)], path)
+        "Water" = { channel = "coolant_temperature", unit = "°F" }""",
+    )
+    series, faults, notes = taken([column("Motor turns", 700.0), column("RPM", 9.0), column("Water", 212.0)], path)
     assert series["engine_speed"].value.tolist() == [700.0]
     assert series["coolant_temperature"].value == pytest.approx([100.0])
     assert faults == () and "Columns whose channel the map gives to another were left out: 'RPM'." in notes

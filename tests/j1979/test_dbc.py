@@ -35,10 +35,14 @@ def capture(identifier: int, *data: bytes, buses: Sequence[int] = ()) -> Frames:
     """One frame a second, all of one identifier; above 7FF it is a 29-bit one."""
     count, width = len(data), 8 if all(len(one) <= 8 for one in data) else 64
     return Frames(
-        np.arange(count, dtype=np.float64), np.arange(1, count + 1), np.array(buses or [0] * count, np.uint8),
-        np.full(count, identifier, np.uint32), np.full(count, identifier > 0x7FF),
+        np.arange(count, dtype=np.float64),
+        np.arange(1, count + 1),
+        np.array(buses or [0] * count, np.uint8),
+        np.full(count, identifier, np.uint32),
+        np.full(count, identifier > 0x7FF),
         np.array([len(one) for one in data], np.uint8),
-        np.array([list(one.ljust(width, b"\0")) for one in data], np.uint8).reshape(count, width))
+        np.array([list(one.ljust(width, b"\0")) for one in data], np.uint8).reshape(count, width),
+    )
 
 
 def named(series: Sequence[Series]) -> dict[str, Series]:
@@ -76,8 +80,14 @@ def messages(draw: st.DrawFn) -> Message:
     order: Literal["little_endian", "big_endian"] = draw(st.sampled_from(("little_endian", "big_endian")))
     start = first if order == "little_endian" else 8 * (first // 8) + 7 - first % 8
     scaling = draw(st.sampled_from(((1, 0), (0.25, -40), (0.1, 0), (-2, 7))))
-    signal = Coded("value", start, length, order, draw(st.booleans()) and not floating,
-                   conversion=BaseConversion.factory(*scaling, choices=None, is_float=floating))
+    signal = Coded(
+        "value",
+        start,
+        length,
+        order,
+        draw(st.booleans()) and not floating,
+        conversion=BaseConversion.factory(*scaling, choices=None, is_float=floating),
+    )
     return Message(0x123, "frame", size, [signal], strict=True)
 
 
@@ -93,8 +103,12 @@ def heads(message: Message) -> st.SearchStrategy[bytes]:
     if message.name == "BodyPages":
         return st.sampled_from([b"\x00", b"\x01"])
     if message.name == "obd2_answer":
-        pages = {one for signal in message.signals if signal.multiplexer_signal == "parameter"
-                 for one in signal.multiplexer_ids or []}
+        pages = {
+            one
+            for signal in message.signals
+            if signal.multiplexer_signal == "parameter"
+            for one in signal.multiplexer_ids or []
+        }
         return st.sampled_from(sorted(pages)).map(lambda page: bytes([6, 0x41, page]))
     return st.just(b"")
 
@@ -198,13 +212,13 @@ BO_ 257 Two: 8 A
 def channels(tmp_path: Path, unit: str, mapping: str | None = None) -> set[str]:
     database = dbc.database(written(tmp_path, "two.dbc", TWO.format(unit=unit)))
     path = written(tmp_path, "map.toml", mapping) if mapping else None
-    return {name for identifier in (256, 257)
-            for name in named(dbc.read(capture(identifier, bytes(8)), database, path))}
+    return {
+        name for identifier in (256, 257) for name in named(dbc.read(capture(identifier, bytes(8)), database, path))
+    }
 
 
 def test_two_signals_of_one_channel_and_units_that_do_not_fit_keep_their_own_names(tmp_path: Path) -> None:
-    assert channels(tmp_path, "V") == {
-        "RPM", "EngineSpeed", "ECT", "One.vehicle_speed", "One.Turns", "Two.Turns"}
+    assert channels(tmp_path, "V") == {"RPM", "EngineSpeed", "ECT", "One.vehicle_speed", "One.Turns", "Two.Turns"}
 
 
 def test_the_map_chooses(tmp_path: Path) -> None:
@@ -245,20 +259,24 @@ def test_an_11_bit_and_a_29_bit_identifier_of_one_number_are_two(tmp_path: Path)
     assert dbc.read(replace(frames, extended=np.array([True])), database, None) == ()
 
 
-@pytest.mark.parametrize(("mapping", "key", "word"), [
-    ('"EngineSped" = "engine_speed"', "signals.EngineSped", "EngineSpeed"),
-    ('"Turns" = "engine_speed"', "signals.Turns", "Message.Signal"),
-    ('"RPM" = "coolant_temperature"', "signals.RPM", "rpm"),
-    ('"ECT" = { channel = "malfunction_lamp", unit = "", states = { "lit" = "on" } }', "signals.ECT.states", "lit"),
-])
+@pytest.mark.parametrize(
+    ("mapping", "key", "word"),
+    [
+        ('"EngineSped" = "engine_speed"', "signals.EngineSped", "EngineSpeed"),
+        ('"Turns" = "engine_speed"', "signals.Turns", "Message.Signal"),
+        ('"RPM" = "coolant_temperature"', "signals.RPM", "rpm"),
+        ('"ECT" = { channel = "malfunction_lamp", unit = "", states = { "lit" = "on" } }', "signals.ECT.states", "lit"),
+    ],
+)
 def test_a_mistake_in_the_map_is_named_with_its_key(tmp_path: Path, mapping: str, key: str, word: str) -> None:
     with pytest.raises(SheetError) as error:
         channels(tmp_path, "", f"[signals]\n{mapping}")
     assert error.value.key == key and word in str(error.value)
 
 
-@pytest.mark.parametrize("given", [b"", b"hello", bytes(range(256)), b'VERSION ""\n', None, TWO.replace(
-    "16|8@1+", "8|8@1+").encode()])
+@pytest.mark.parametrize(
+    "given", [b"", b"hello", bytes(range(256)), b'VERSION ""\n', None, TWO.replace("16|8@1+", "8|8@1+").encode()]
+)
 def test_a_file_that_is_no_sound_database_is_one_sentence(tmp_path: Path, given: bytes | None) -> None:
     path = tmp_path / "bad.dbc"
     if given is not None:

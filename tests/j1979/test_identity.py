@@ -16,8 +16,16 @@ ALPHABET = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"  # ISO 3779: no I, O, Q
 
 @pytest.mark.parametrize(
     ("data", "read"),
-    [(b"ABC\0\0", "ABC"), (b"\xff\xffABC", "ABC"), (b"  ABC ", "ABC"), (b"A\x1bC", "A\\x1bC"), (b"\0\0", ""),
-     (b"A\0C", "A\\x00C"), ("Ü".encode("latin-1"), "\\xdc"), (b"<b>", "<b>")],
+    [
+        (b"ABC\0\0", "ABC"),
+        (b"\xff\xffABC", "ABC"),
+        (b"  ABC ", "ABC"),
+        (b"A\x1bC", "A\\x1bC"),
+        (b"\0\0", ""),
+        (b"A\0C", "A\\x00C"),
+        ("Ü".encode("latin-1"), "\\xdc"),
+        (b"<b>", "<b>"),
+    ],
 )
 def test_padding_goes_and_what_does_not_print_shows(data: bytes, read: str) -> None:
     assert text(data) == read

@@ -12,10 +12,18 @@ def test_spark_ignition() -> None:
     """B = 07: misfire, fuel system, components supported and complete; C = 65, D = 21."""
     states = monitor_states(newest(read(engine("41010007FFFF", "410100076521")).series, "7E8"))
     assert states == {
-        "misfire": "complete", "fuel_system": "complete", "component": "complete",
-        "catalyst": "not complete", "evaporative_system": "complete", "oxygen_sensor": "not complete",
-        "oxygen_sensor_heater": "complete", "heated_catalyst": "not supported", "secondary_air": "not supported",
-        "air_conditioning_refrigerant": "not supported", "egr_system": "not supported"}
+        "misfire": "complete",
+        "fuel_system": "complete",
+        "component": "complete",
+        "catalyst": "not complete",
+        "evaporative_system": "complete",
+        "oxygen_sensor": "not complete",
+        "oxygen_sensor_heater": "complete",
+        "heated_catalyst": "not supported",
+        "secondary_air": "not supported",
+        "air_conditioning_refrigerant": "not supported",
+        "egr_system": "not supported",
+    }
 
 
 def test_compression_ignition_has_monitors_of_its_own() -> None:

@@ -49,9 +49,21 @@ def test_header_names_a_channel(header: str, channel: str, unit: str) -> None:
     assert found is not None and (found[0].name, found[1]) == (channel, unit)
 
 
-@pytest.mark.parametrize("header", [
-    "", "time", "Engine speed target", "Target engine speed", "GPS speed (mph)", "Throttle", "FRP", "O2S11",
-    "Engine speed km/h", "Speed"])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "",
+        "time",
+        "Engine speed target",
+        "Target engine speed",
+        "GPS speed (mph)",
+        "Throttle",
+        "FRP",
+        "O2S11",
+        "Engine speed km/h",
+        "Speed",
+    ],
+)
 def test_header_that_names_none_or_more_than_one_is_no_channel(header: str) -> None:
     assert match(header) is None
 

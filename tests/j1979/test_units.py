@@ -45,22 +45,33 @@ def test_fahrenheit_against_scipy(value: float) -> None:
     assert one(value, "°F", "°C") == pytest.approx(expected, abs=1e-9)
 
 
-@pytest.mark.parametrize(("value", "unit", "expected", "wanted"), [
-    (-40.0, "degF", -40.0, "°C"), (212.0, "F", 100.0, "°C"), (12_600.0, "mV", 12.6, "V"), (36.0, "kg/h", 10.0, "g/s"),
-    (1013.25, "mbar", 101.325, "kPa"), (10.0, "m/s", 36.0, "km/h"), (1.5, "min", 90.0, "s"), (0.25, "A", 250.0, "mA"),
-    (407.0, "inH2O", 101.379, "kPa")])
+@pytest.mark.parametrize(
+    ("value", "unit", "expected", "wanted"),
+    [
+        (-40.0, "degF", -40.0, "°C"),
+        (212.0, "F", 100.0, "°C"),
+        (12_600.0, "mV", 12.6, "V"),
+        (36.0, "kg/h", 10.0, "g/s"),
+        (1013.25, "mbar", 101.325, "kPa"),
+        (10.0, "m/s", 36.0, "km/h"),
+        (1.5, "min", 90.0, "s"),
+        (0.25, "A", 250.0, "mA"),
+        (407.0, "inH2O", 101.379, "kPa"),
+    ],
+)
 def test_literal_conversions(value: float, unit: str, expected: float, wanted: str) -> None:
     assert one(value, unit, wanted) == pytest.approx(expected, rel=1e-5)
 
 
-@pytest.mark.parametrize(("unit", "wanted"), [
-    ("rpm", "km/h"), ("furlong", "km"), ("%", ""), ("", "V"), ("ratio", "%")])
+@pytest.mark.parametrize(("unit", "wanted"), [("rpm", "km/h"), ("furlong", "km"), ("%", ""), ("", "V"), ("ratio", "%")])
 def test_what_cannot_be_converted_is_none(unit: str, wanted: str) -> None:
     assert convert(np.array([1.0]), unit, wanted) is None
 
 
-@pytest.mark.parametrize(("text", "name"), [
-    ("RPM", "rpm"), ("Deg C", "°C"), ("ºF", "°F"), ("1/min", "rpm"), ("in Hg", "inHg"), ("KPH", "km/h")])
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [("RPM", "rpm"), ("Deg C", "°C"), ("ºF", "°F"), ("1/min", "rpm"), ("in Hg", "inHg"), ("KPH", "km/h")],
+)
 def test_spellings(text: str, name: str) -> None:
     found = find(text)
     assert found is not None and found.name == name

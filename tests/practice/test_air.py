@@ -51,10 +51,16 @@ def test_nothing_flows_back():
     assert flow_factor(1.0) == flow_factor(1.1) == 0.0
 
 
-@pytest.mark.parametrize(("altitude_m", "pressure_pa", "density"), [
-    # ISO 2533 / ICAO standard atmosphere by geopotential altitude, table values from memory
-    (0.0, 101325.0, 1.2250), (1000.0, 89874.6, 1.1116), (5000.0, 54019.9, 0.7361), (11000.0, 22632.1, 0.3639),
-])
+@pytest.mark.parametrize(
+    ("altitude_m", "pressure_pa", "density"),
+    [
+        # ISO 2533 / ICAO standard atmosphere by geopotential altitude, table values from memory
+        (0.0, 101325.0, 1.2250),
+        (1000.0, 89874.6, 1.1116),
+        (5000.0, 54019.9, 0.7361),
+        (11000.0, 22632.1, 0.3639),
+    ],
+)
 def test_the_standard_atmosphere(altitude_m, pressure_pa, density):
     assert standard_pressure_pa(altitude_m) == pytest.approx(pressure_pa, rel=2e-5)
     found = density_kg_m3(standard_pressure_pa(altitude_m), standard_temperature_k(altitude_m))

@@ -75,7 +75,10 @@ def test_no_request_is_longer_than_one_frame():
 
 def test_a_misspelt_input_is_named(tmp_path):
     path = tmp_path / "wrong.toml"
-    path.write_text('title="t"\nshows="s"\nseed=1\nstart=2026-01-01T00:00:00Z\nduration_s=1\nfile="x"\n'
-                    '[[event]]\nat_s=0\nset={ pedall = 1 }\n', encoding="utf-8")
+    path.write_text(
+        'title="t"\nshows="s"\nseed=1\nstart=2026-01-01T00:00:00Z\nduration_s=1\nfile="x"\n'
+        "[[event]]\nat_s=0\nset={ pedall = 1 }\n",
+        encoding="utf-8",
+    )
     with pytest.raises(ProcedureError, match="the model has no input pedall"):
         read(Scenario, path)

@@ -84,9 +84,9 @@ def test_unmetered_air_asks_for_as_much_more_fuel_as_it_is_of_the_metered_air():
     assert asked > 12.0
 
 
-@pytest.mark.parametrize(("error_pct", "low_rpm", "high_rpm"), [
-    (-1.2, 560.0, 630.0), (1.55, 700.0, 730.0), (3.4, 870.0, 920.0),
-])
+@pytest.mark.parametrize(
+    ("error_pct", "low_rpm", "high_rpm"), [(-1.2, 560.0, 630.0), (1.55, 700.0, 730.0), (3.4, 870.0, 920.0)]
+)
 def test_an_unlearned_throttle_idles_where_the_governor_runs_out_of_authority(error_pct, low_rpm, high_rpm):
     late = idling(closed_error_pct=error_pct)[-500:]
     assert low_rpm < mean([state.speed_rpm for state in late]) < high_rpm

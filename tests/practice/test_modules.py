@@ -35,9 +35,16 @@ def test_a_mask_has_the_first_identifier_in_its_first_bit():
     assert mask(supported, 0x00) == bytes.fromhex("BE1FA813")
 
 
-@pytest.mark.parametrize(("code", "data"), [  # SAE J2012 / ISO 15031-6
-    ("P0113", "0113"), ("P0741", "0741"), ("C1234", "5234"), ("B3FFF", "BFFF"), ("U0100", "C100"),
-])
+@pytest.mark.parametrize(
+    ("code", "data"),
+    [  # SAE J2012 / ISO 15031-6
+        ("P0113", "0113"),
+        ("P0741", "0741"),
+        ("C1234", "5234"),
+        ("B3FFF", "BFFF"),
+        ("U0100", "C100"),
+    ],
+)
 def test_trouble_code_bytes(code, data):
     assert trouble_code_bytes(code) == bytes.fromhex(data)
 

@@ -98,9 +98,10 @@ def test_a_steady_metering_error_ends_in_trims_that_cancel_it():
     assert trims.long_cruise_pct == 0.0
 
 
-@pytest.mark.parametrize(("running_s", "coolant_c", "expected"), [
-    (0.0, 90.0, Loop.OFF), (5.0, 90.0, Loop.OPEN_NOT_YET), (60.0, 10.0, Loop.OPEN_NOT_YET), (60.0, 90.0, Loop.CLOSED),
-])
+@pytest.mark.parametrize(
+    ("running_s", "coolant_c", "expected"),
+    [(0.0, 90.0, Loop.OFF), (5.0, 90.0, Loop.OPEN_NOT_YET), (60.0, 10.0, Loop.OPEN_NOT_YET), (60.0, 90.0, Loop.CLOSED)],
+)
 def test_the_loop_closes_when_warm_and_running_for_a_while(running_s, coolant_c, expected):
     assert loop_state(ENGINE.fuel, running_s, coolant_c) is expected
 
@@ -130,6 +131,8 @@ def test_too_slow_an_idle_gets_more_air_and_more_spark(speed_rpm):
     slow = Seen(speed_rpm, 89.0, 0.0, 0.0, 60.0, True)
     right = replace(slow, speed_rpm=650.0)
     before = Command(3.4, 15.0)
-    assert govern(ENGINE.governor, 1.0, before, slow, 0.01).opening_pct > govern(
-        ENGINE.governor, 1.0, before, right, 0.01).opening_pct
+    assert (
+        govern(ENGINE.governor, 1.0, before, slow, 0.01).opening_pct
+        > govern(ENGINE.governor, 1.0, before, right, 0.01).opening_pct
+    )
     assert govern(ENGINE.governor, 1.0, before, slow, 0.01).timing_deg > 15.0

@@ -54,9 +54,16 @@ def test_every_precondition_has_its_limit_without_a_vehicle_sheet() -> None:
 
 def test_the_generic_sheet_claims_nothing_that_only_a_vehicle_has() -> None:
     without = set(fact_rows()) - set(generic().facts)
-    assert without >= {"idle.target_rpm", "idle.ignition_timing_deg", "idle.throttle_position_percent",
-                       "engine.displacement_l", "engine.volumetric_efficiency_idle_percent",
-                       "engine.volumetric_efficiency_2500_percent", "pedal.released_percent", "vehicle.vin"}
+    assert without >= {
+        "idle.target_rpm",
+        "idle.ignition_timing_deg",
+        "idle.throttle_position_percent",
+        "engine.displacement_l",
+        "engine.volumetric_efficiency_idle_percent",
+        "engine.volumetric_efficiency_2500_percent",
+        "pedal.released_percent",
+        "vehicle.vin",
+    }
 
 
 def test_every_generic_number_says_itself_where_it_comes_from() -> None:

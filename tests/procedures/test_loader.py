@@ -90,8 +90,13 @@ def test_another_relearn_is_another_file(folder: Path) -> None:
 
 
 def test_the_packaged_order() -> None:
-    assert list(procedures()) == ["vin-write", "immobilizer-registration", "accelerator-closed-position",
-                                  "throttle-closed-position", "idle-air-volume"]
+    assert list(procedures()) == [
+        "vin-write",
+        "immobilizer-registration",
+        "accelerator-closed-position",
+        "throttle-closed-position",
+        "idle-air-volume",
+    ]
 
 
 def test_an_unknown_relearn_names_the_known_ones() -> None:
@@ -117,15 +122,18 @@ text = "at least"
 """
 
 
-@pytest.mark.parametrize(("old", "new", "words"), [
-    ("[300, 2000]", "[2000, 300]", "upside down"),
-    ("allowed = [300, 2000]\n", "", "needs an allowed window"),
-    ('kind = "number"', 'kind = "text"', "needs an allowed window"),
-    ('kind = "number"', 'kind = "count"', "Input should be"),
-    ('key = "idle.target_rpm"', 'key = "air.target_rpm"', "not among the sections"),
-    ('[1, 10]', '["1", 10]', "valid number"),
-    ('name = "at_least_s"', 'name = "at_least_s"\nextra = 1', "Extra inputs"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("[300, 2000]", "[2000, 300]", "upside down"),
+        ("allowed = [300, 2000]\n", "", "needs an allowed window"),
+        ('kind = "number"', 'kind = "text"', "needs an allowed window"),
+        ('kind = "number"', 'kind = "count"', "Input should be"),
+        ('key = "idle.target_rpm"', 'key = "air.target_rpm"', "not among the sections"),
+        ("[1, 10]", '["1", 10]', "valid number"),
+        ('name = "at_least_s"', 'name = "at_least_s"\nextra = 1', "Extra inputs"),
+    ],
+)
 def test_broken_rows_of_facts(tmp_path: Path, old: str, new: str, words: str) -> None:
     path = tmp_path / "sheet-keys.toml"
     path.write_text(FACT_ROWS, encoding="utf-8")
@@ -137,7 +145,7 @@ def test_broken_rows_of_facts(tmp_path: Path, old: str, new: str, words: str) ->
 
 def test_a_fact_twice(tmp_path: Path) -> None:
     path = tmp_path / "sheet-keys.toml"
-    row = FACT_ROWS[FACT_ROWS.index("[[fact]]"):FACT_ROWS.index("[[step_number]]")]
+    row = FACT_ROWS[FACT_ROWS.index("[[fact]]") : FACT_ROWS.index("[[step_number]]")]
     path.write_text(FACT_ROWS + row, encoding="utf-8")
     with pytest.raises(ProcedureError, match=r"'idle\.target_rpm': stands twice"):
         facts.load(path)

@@ -23,8 +23,15 @@ def ids(job: Plan) -> list[str]:
 
 
 def test_the_events_are_those_a_technician_can_name() -> None:
-    assert set(EVENTS) == {"reprogrammed", "module-replaced", "throttle-body-cleaned", "throttle-body-replaced",
-                           "pedal-replaced", "battery-disconnected", "intake-leak-repaired"}
+    assert set(EVENTS) == {
+        "reprogrammed",
+        "module-replaced",
+        "throttle-body-cleaned",
+        "throttle-body-replaced",
+        "pedal-replaced",
+        "battery-disconnected",
+        "intake-leak-repaired",
+    }
 
 
 def test_every_relearn_stands_behind_all_that_it_comes_after_for_every_set_of_events() -> None:
@@ -116,8 +123,9 @@ def test_a_vehicle_sheet_reaches_limits_texts_and_standings() -> None:
 
 def test_a_released_pedal_without_a_known_value_is_held_against_the_generic_ceilings() -> None:
     [pedal] = [row for row in plan(["pedal-replaced"], generic()).relearns[0].measured if row.id == "pedal-released"]
-    assert pedal.limits == ("Relative accelerator pedal position at most 2 %; "
-                            "Accelerator pedal position D at most 20 %")
+    assert pedal.limits == (
+        "Relative accelerator pedal position at most 2 %; Accelerator pedal position D at most 20 %"
+    )
     assert pedal.standing == "from memory, confirm in the vehicle's service information"
 
 

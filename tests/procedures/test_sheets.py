@@ -15,20 +15,13 @@ from hypothesis import strategies as st
 from relearn.errors import ChoiceError, ProcedureError, SheetError
 from relearn.procedures.facts import fact_rows
 from relearn.procedures.sheet_mistakes import mistakes
-from relearn.procedures.sheets import (
-    Fact,
-    Sheet,
-    check_sheet,
-    generic,
-    given_instead,
-    load_sheet,
-    sheet_path,
-)
+from relearn.procedures.sheets import Fact, Sheet, check_sheet, generic, given_instead, load_sheet, sheet_path
 from relearn.procedures.steps import planned_steps
 
 HEAD = 'title = "A car"\nsource = "an invented service manual"\n'
-CASES: list[dict[str, str]] = tomllib.loads(
-    Path(__file__).with_name("mistakes.toml").read_text(encoding="utf-8"))["case"]
+CASES: list[dict[str, str]] = tomllib.loads(Path(__file__).with_name("mistakes.toml").read_text(encoding="utf-8"))[
+    "case"
+]
 
 
 def written(folder: Path, text: str) -> Path:
@@ -37,14 +30,17 @@ def written(folder: Path, text: str) -> Path:
     return path
 
 
-@pytest.mark.parametrize(("kind", "value", "inside", "outside"), [
-    ("number", 700.0, [700.0], [699.9, 700.1]),
-    ("floor", 12.0, [12.0, 15.0], [11.9]),
-    ("above", 12.9, [13.0], [12.9, 12.0]),
-    ("ceiling", 0.0, [0.0, -1.0], [0.1]),
-    ("range", (70.0, 100.0), [70.0, 100.0], [69.9, 100.1]),
-    ("range", (None, 5.0), [-99.0, 5.0], [5.1]),
-])
+@pytest.mark.parametrize(
+    ("kind", "value", "inside", "outside"),
+    [
+        ("number", 700.0, [700.0], [699.9, 700.1]),
+        ("floor", 12.0, [12.0, 15.0], [11.9]),
+        ("above", 12.9, [13.0], [12.9, 12.0]),
+        ("ceiling", 0.0, [0.0, -1.0], [0.1]),
+        ("range", (70.0, 100.0), [70.0, 100.0], [69.9, 100.1]),
+        ("range", (None, 5.0), [-99.0, 5.0], [5.1]),
+    ],
+)
 def test_limits_of_each_kind(kind: Any, value: Any, inside: list[float], outside: list[float]) -> None:
     limits = Fact("idle.target_rpm", value, "V", kind, "invented").limits()
     assert all(limits.holds(number) for number in inside)
@@ -77,12 +73,15 @@ def test_a_sheet_lies_over_the_generic_one_with_its_own_standing(tmp_path: Path)
     assert sheet.limits("supply.engine_off_v") == generic().limits("supply.engine_off_v")
 
 
-@pytest.mark.parametrize(("words", "shown"), [
-    ("read off a label", "read off a label"),
-    ("M", "from memory, confirm in the vehicle's service information"),
-    ("CM", "common practice, no source; from memory, confirm in the vehicle's service information"),
-    ("P: an invented manual, page 3", "published: an invented manual, page 3"),
-])
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ("read off a label", "read off a label"),
+        ("M", "from memory, confirm in the vehicle's service information"),
+        ("CM", "common practice, no source; from memory, confirm in the vehicle's service information"),
+        ("P: an invented manual, page 3", "published: an invented manual, page 3"),
+    ],
+)
 def test_a_sheet_can_give_one_number_another_standing(tmp_path: Path, words: str, shown: str) -> None:
     text = HEAD + f'[idle]\ntarget_rpm = 700\ntolerance_rpm = 30\n[standing]\n"idle.tolerance_rpm" = "{words}"'
     sheet = load_sheet(written(tmp_path, text))
@@ -94,17 +93,23 @@ def test_around_carries_both_standings_once(tmp_path: Path) -> None:
     sheet = load_sheet(written(tmp_path, HEAD + "[idle]\ntarget_rpm = 700"))
     limits = sheet.around("idle.target_rpm", "idle.tolerance_rpm")
     assert limits is not None and (limits.low, limits.high, limits.unit) == (650, 750, "rpm")
-    assert limits.standing == ("vehicle sheet 'A car': an invented service manual; "
-                               "from memory, confirm in the vehicle's service information")
+    assert limits.standing == (
+        "vehicle sheet 'A car': an invented service manual; from memory, confirm in the vehicle's service information"
+    )
 
 
 def test_a_sheet_can_set_the_timing_of_a_step(tmp_path: Path) -> None:
-    sheet = load_sheet(written(tmp_path, HEAD + "[steps.idle-air-volume.hold]\nabout_s = 25\n"
-                                                "[steps.after-write.ignition-off]\nat_least_s = 90"))
+    sheet = load_sheet(
+        written(
+            tmp_path,
+            HEAD + "[steps.idle-air-volume.hold]\nabout_s = 25\n[steps.after-write.ignition-off]\nat_least_s = 90",
+        )
+    )
     hold = next(step for step in planned_steps("idle-air-volume", sheet) if step.id == "hold")
     assert "about 25 s" in hold.text
     assert [(number.value, number.standing) for number in hold.numbers] == [
-        (25, "vehicle sheet 'A car': an invented service manual")]
+        (25, "vehicle sheet 'A car': an invented service manual")
+    ]
     assert planned_steps("after-write", sheet)[0].text == "Switch the ignition off for 90 s or more."
     others = [step for step in planned_steps("idle-air-volume", sheet) if step.id != "hold"]
     assert others == [step for step in planned_steps("idle-air-volume", generic()) if step.id != "hold"]
@@ -153,16 +158,19 @@ def test_all_mistakes_are_named_at_once(tmp_path: Path) -> None:
     assert all(f"key '{key}'" in sentence for key, sentence in zip(keys, found, strict=True))
 
 
-@pytest.mark.parametrize(("content", "words"), [
-    (b"title = 'x'\nidle target = 3\n", "line 2: this is not a TOML file"),
-    (b"[idle]\ntarget_rpm = 650\ntarget_rpm = 700\n", "line 3: this is not a TOML file"),
-    (b"\xff\xfe\x00\x01", "this is not a TOML file"),
-    (b"a = " + b"[" * 5000, "this is not a TOML file"),
-    (b"a = " + b"9" * 5000, "this is not a TOML file"),
-    (b"", "key 'title': is missing"),
-    (b"[idle]\ntarget_rpm = 0x" + b"f" * 5000, "key 'title'"),
-    (b"a." * 3000 + b"b = 1", "key 'title'"),
-])
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"title = 'x'\nidle target = 3\n", "line 2: this is not a TOML file"),
+        (b"[idle]\ntarget_rpm = 650\ntarget_rpm = 700\n", "line 3: this is not a TOML file"),
+        (b"\xff\xfe\x00\x01", "this is not a TOML file"),
+        (b"a = " + b"[" * 5000, "this is not a TOML file"),
+        (b"a = " + b"9" * 5000, "this is not a TOML file"),
+        (b"", "key 'title': is missing"),
+        (b"[idle]\ntarget_rpm = 0x" + b"f" * 5000, "key 'title'"),
+        (b"a." * 3000 + b"b = 1", "key 'title'"),
+    ],
+)
 def test_a_file_that_is_no_sheet(tmp_path: Path, content: bytes, words: str) -> None:
     path = tmp_path / "x.toml"
     path.write_bytes(content)
@@ -195,7 +203,7 @@ def misspelt(draw: st.DrawFn) -> tuple[str, str]:
     right = draw(st.sampled_from([key for key in fact_rows() if len(key) >= 10]))
     place = draw(st.integers(right.index(".") + 1, len(right) - 1))
     put = draw(st.sampled_from(["", right[place] * 2, *string.ascii_lowercase]))
-    return right, right[:place] + put + right[place + 1:]
+    return right, right[:place] + put + right[place + 1 :]
 
 
 @given(misspelt())
@@ -212,7 +220,9 @@ def test_a_misspelt_key_is_named_with_the_right_one(pair: tuple[str, str]) -> No
 
 VALUES = st.recursive(
     st.one_of(st.booleans(), st.integers(), st.floats(), st.text(max_size=5), st.just(date(2000, 1, 1))),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3), max_leaves=6)
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),
+    max_leaves=6,
+)
 NAMES = st.sampled_from(["title", "source", "idle", "warm", "steps", "standing", "x"])
 SECTIONS = st.dictionaries(st.sampled_from(["target_rpm", "coolant_c", "tolerance_rpm", "", "low"]), VALUES, max_size=3)
 

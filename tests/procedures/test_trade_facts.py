@@ -16,7 +16,8 @@ from relearn.procedures.standing import standing_text
 from relearn.procedures.steps import planned_steps
 
 CASES: dict[str, list[dict[str, Any]]] = tomllib.loads(
-    Path(__file__).with_name("trade_facts.toml").read_text(encoding="utf-8"))
+    Path(__file__).with_name("trade_facts.toml").read_text(encoding="utf-8")
+)
 
 
 @pytest.mark.parametrize("case", CASES["fact"], ids=lambda case: case["key"])

@@ -8,13 +8,16 @@ from relearn.procedures.standing import is_standing, joined, standing_text
 from relearn.procedures.wording import fill, places, quantity
 
 
-@pytest.mark.parametrize(("letters", "words"), [
-    ("C", "common practice, no source"),
-    ("M", "from memory, confirm in the vehicle's service information"),
-    ("CM", "common practice, no source; from memory, confirm in the vehicle's service information"),
-    ("P: SAE J1979", "published: SAE J1979"),
-    ("read off the label", "read off the label"),
-])
+@pytest.mark.parametrize(
+    ("letters", "words"),
+    [
+        ("C", "common practice, no source"),
+        ("M", "from memory, confirm in the vehicle's service information"),
+        ("CM", "common practice, no source; from memory, confirm in the vehicle's service information"),
+        ("P: SAE J1979", "published: SAE J1979"),
+        ("read off the label", "read off the label"),
+    ],
+)
 def test_standing_in_words(letters: str, words: str) -> None:
     assert is_standing(letters)
     assert standing_text(letters) == words

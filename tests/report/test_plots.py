@@ -16,12 +16,34 @@ from relearn.findings.job import Trace
 from relearn.report.plots import SVG, broken_at_gaps, chapter_svg, drawable, said, view
 from relearn.report.words import plain
 
-SPEED = Trace(channel="engine_speed", title="engine speed", unit="rpm", time_s=(0.0, 1.0, 2.0, 3.0),
-              value=(1200.0, 700.0, 650.0, 655.0), limits=(600.0, 700.0), judged_s=(1.0, 3.0))
-COOLANT = Trace(channel="coolant_temperature", title="Coolant temperature", unit="°C", time_s=(0.0, 3.0),
-                value=(88.0, 89.0), limits=(None, None), judged_s=None)
-VOLTAGE = Trace(channel="control_module_voltage", title="Module voltage", unit="V", time_s=(0.5, 2.5),
-                value=(13.9, 14.0), limits=(12.9, None), judged_s=None, low_open=True)
+SPEED = Trace(
+    channel="engine_speed",
+    title="engine speed",
+    unit="rpm",
+    time_s=(0.0, 1.0, 2.0, 3.0),
+    value=(1200.0, 700.0, 650.0, 655.0),
+    limits=(600.0, 700.0),
+    judged_s=(1.0, 3.0),
+)
+COOLANT = Trace(
+    channel="coolant_temperature",
+    title="Coolant temperature",
+    unit="°C",
+    time_s=(0.0, 3.0),
+    value=(88.0, 89.0),
+    limits=(None, None),
+    judged_s=None,
+)
+VOLTAGE = Trace(
+    channel="control_module_voltage",
+    title="Module voltage",
+    unit="V",
+    time_s=(0.5, 2.5),
+    value=(13.9, 14.0),
+    limits=(12.9, None),
+    judged_s=None,
+    low_open=True,
+)
 
 
 def texts(svg: str) -> list[str]:
@@ -46,9 +68,15 @@ def test_judged_span_is_hatched_and_named_only_when_there_is_one():
     assert "judged" not in texts(unmarked) and count(unmarked, "pattern") == 0
 
 
-@pytest.mark.parametrize(("trace", "words"), [
-    (SPEED, "(band: 600 to 700 rpm)"), (COOLANT, "(no limit applied)"), (VOLTAGE, "(band: over 12.9 V)"),
-    (VOLTAGE.model_copy(update={"low_open": False}), "(band: 12.9 V or more)")])
+@pytest.mark.parametrize(
+    ("trace", "words"),
+    [
+        (SPEED, "(band: 600 to 700 rpm)"),
+        (COOLANT, "(no limit applied)"),
+        (VOLTAGE, "(band: over 12.9 V)"),
+        (VOLTAGE.model_copy(update={"low_open": False}), "(band: 12.9 V or more)"),
+    ],
+)
 def test_limits_in_words(trace, words):
     assert said(trace) == words
 
@@ -81,13 +109,23 @@ def test_nothing_to_draw_gives_no_picture():
     absurd = SPEED.model_copy(update={"value": (1e13, 0.0, 0.0, 0.0)})
     assert not drawable(empty) and not drawable(absurd)
     assert chapter_svg([empty, absurd], "a") == ""
-    assert "Coolant temperature (no limit applied)" in {" ".join(one.split()) for one in
-                                                        texts(chapter_svg([empty, COOLANT], "a"))}
+    assert "Coolant temperature (no limit applied)" in {
+        " ".join(one.split()) for one in texts(chapter_svg([empty, COOLANT], "a"))
+    }
 
 
-@pytest.mark.parametrize("hostile", [
-    "<script>alert(1)</script>", '"><img src=x onerror=y>', "]]></svg>", "\u202ecba", "a\x00\x1b[2Jb",
-    "$\\frac{", "&amp;"])
+@pytest.mark.parametrize(
+    "hostile",
+    [
+        "<script>alert(1)</script>",
+        '"><img src=x onerror=y>',
+        "]]></svg>",
+        "\u202ecba",
+        "a\x00\x1b[2Jb",
+        "$\\frac{",
+        "&amp;",
+    ],
+)
 def test_hostile_titles_and_units_stay_text(hostile):
     svg = chapter_svg([SPEED.model_copy(update={"title": hostile, "unit": hostile})], "a")
     assert plain(hostile) in texts(svg)
@@ -117,9 +155,11 @@ def test_settings_of_others_are_left_alone():
 
 def test_no_global_figures():
     """pyplot keeps figures alive for the whole process: a long-running page must never load it."""
-    code = ("import sys\nfrom relearn.findings.job import Trace\nfrom relearn.report.plots import chapter_svg\n"
-            "assert chapter_svg([Trace(channel='c', title='t', unit='V', time_s=(0.0, 1.0), value=(1.0, 2.0),"
-            " limits=(None, None), judged_s=None)], 'a')\nassert 'matplotlib.pyplot' not in sys.modules")
+    code = (
+        "import sys\nfrom relearn.findings.job import Trace\nfrom relearn.report.plots import chapter_svg\n"
+        "assert chapter_svg([Trace(channel='c', title='t', unit='V', time_s=(0.0, 1.0), value=(1.0, 2.0),"
+        " limits=(None, None), judged_s=None)], 'a')\nassert 'matplotlib.pyplot' not in sys.modules"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
 
@@ -128,12 +168,22 @@ NUMBER = st.floats(allow_nan=False, allow_infinity=False)
 
 
 @settings(max_examples=15, deadline=None)
-@given(samples=st.lists(st.tuples(NUMBER, NUMBER), max_size=5), title=st.text(max_size=60),
-       limits=st.tuples(st.none() | NUMBER, st.none() | NUMBER))
+@given(
+    samples=st.lists(st.tuples(NUMBER, NUMBER), max_size=5),
+    title=st.text(max_size=60),
+    limits=st.tuples(st.none() | NUMBER, st.none() | NUMBER),
+)
 def test_any_trace_gives_well_formed_xml_or_nothing(samples, title, limits):
     ordered = sorted(samples)
-    trace = Trace(channel="c", title=title, unit="V", time_s=tuple(t for t, _ in ordered),
-                  value=tuple(v for _, v in ordered), limits=limits, judged_s=None)
+    trace = Trace(
+        channel="c",
+        title=title,
+        unit="V",
+        time_s=tuple(t for t, _ in ordered),
+        value=tuple(v for _, v in ordered),
+        limits=limits,
+        judged_s=None,
+    )
     svg = chapter_svg([trace], "a")
     assert bool(svg) == drawable(trace)
     if svg:

@@ -15,7 +15,13 @@ from relearn.report.text.show import show
 
 WIDTH = 80
 RENDERERS: Mapping[str, Callable[[Any], Iterable[RenderableType]]] = {
-    "plan": plan, "show": show, "ready": ready, "settle": settle, "supply": supply, "identity": identity, "air": air,
+    "plan": plan,
+    "show": show,
+    "ready": ready,
+    "settle": settle,
+    "supply": supply,
+    "identity": identity,
+    "air": air,
     "job": job,
 }
 

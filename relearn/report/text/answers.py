@@ -37,8 +37,15 @@ def ready(document: ReadyFindings) -> Iterable[RenderableType]:
     yield from origin(document.source, document.sheet)
     made = table("measured", "verdict", "value", "asked", "margin", "span s", numbers=(2, 4))
     for one in document.preconditions:
-        row(made, one.text, one.verdict, number(one.value, one.unit), window(one.limits, one.unit, one.low_open),
-            margin(one.margin, one.unit), bare_span(one.first_s, one.last_s))
+        row(
+            made,
+            one.text,
+            one.verdict,
+            number(one.value, one.unit),
+            window(one.limits, one.unit, one.low_open),
+            margin(one.margin, one.unit),
+            bare_span(one.first_s, one.last_s),
+        )
     yield indented(made)
     if document.warm_up is not None:
         yield from _warm_up(document.warm_up)
@@ -51,7 +58,11 @@ def ready(document: ReadyFindings) -> Iterable[RenderableType]:
 
 
 def _warm_up(made: WarmUpDoc) -> Iterable[RenderableType]:
-    interval = f" (95 %: {made.low_s:.0f} to {made.high_s:.0f} s)" if made.low_s is not None and made.high_s is not None else ""
+    interval = (
+        f" (95 %: {made.low_s:.0f} to {made.high_s:.0f} s)"
+        if made.low_s is not None and made.high_s is not None
+        else ""
+    )
     when = f"about {made.reach_s:.0f} s after the capture's end{interval}" if made.reach_s is not None else "unknown"
     trust = "" if made.trusted else "; do not rely on it"
     yield from line(f"coolant reaches {made.target_c:g} °C: {when}{trust}: {made.reason}")
@@ -61,7 +72,9 @@ def settle(document: SettleFindings) -> Iterable[RenderableType]:
     yield from headline("did the idle settle", document.verdict, document.reasons)
     yield from origin(document.source, document.sheet)
     made = table("reading", "value", "asked", "verdict")
-    asked = f"{document.target_rpm:g} ± {document.tolerance_rpm:g} rpm" if document.target_rpm is not None else "no target"
+    asked = (
+        f"{document.target_rpm:g} ± {document.tolerance_rpm:g} rpm" if document.target_rpm is not None else "no target"
+    )
     row(made, "settled after", number(document.settle_s, "s"), "", "")
     row(made, "engine speed", spread(document.mean_rpm, document.sd_rpm, "rpm"), asked, "")
     row(made, "lowest to highest", f"{number(document.min_rpm)} to {number(document.max_rpm, 'rpm')}", "", "")
@@ -77,8 +90,13 @@ def settle(document: SettleFindings) -> Iterable[RenderableType]:
     for episode in document.episodes:
         mark = " (judged)" if episode.judged else ""
         yield from line(f"{span(episode.from_s, episode.to_s)}: {episode.began} to {episode.ended}{mark}")
-    yield from standings([("engine speed", document.target_standing), *((one.id, one.standing) for one in document.readings),
-                          *_origins(document.parts)])
+    yield from standings(
+        [
+            ("engine speed", document.target_standing),
+            *((one.id, one.standing) for one in document.readings),
+            *_origins(document.parts),
+        ]
+    )
     yield from troubles(document.faults, document.notes)
 
 
@@ -104,8 +122,10 @@ def supply(document: SupplyFindings) -> Iterable[RenderableType]:
     yield from line(f"inside {asked}: {share} ({(document.channel or 'no voltage').replace('_', ' ')})")
     last = document.last_minute
     if last is not None:
-        yield from line(f"last {last.span_s:.0f} s: {last.mean_v:.2f} V ± {last.sd_v:.3f}, {last.min_v:.2f} to "
-                        f"{last.max_v:.2f} V, {last.samples} samples")
+        yield from line(
+            f"last {last.span_s:.0f} s: {last.mean_v:.2f} V ± {last.sd_v:.3f}, {last.min_v:.2f} to "
+            f"{last.max_v:.2f} V, {last.samples} samples"
+        )
     yield from _excursions(document)
     yield from standings([("window", document.standing)])
     yield from troubles(document.faults, document.notes)
@@ -118,8 +138,15 @@ def _excursions(document: SupplyFindings) -> Iterable[RenderableType]:
     named: list[tuple[str, ExcursionRow]] = [("sag", one) for one in document.sags]
     named += [("surge", one) for one in document.surges]
     for word, one in sorted(named, key=lambda pair: pair[1].start_s):
-        row(made, word, f"{one.start_s:.1f} s", f"{one.length_s:.1f} s", f"{one.worst_v:.2f} V", f"{one.depth_v:.2f} V",
-            f"{one.frames[0]} to {one.frames[1]}")
+        row(
+            made,
+            word,
+            f"{one.start_s:.1f} s",
+            f"{one.length_s:.1f} s",
+            f"{one.worst_v:.2f} V",
+            f"{one.depth_v:.2f} V",
+            f"{one.frames[0]} to {one.frames[1]}",
+        )
     yield indented(made)
 
 
@@ -129,8 +156,20 @@ def identity(document: IdentityFindings) -> Iterable[RenderableType]:
     yield from line(f"VIN {document.vin_before or 'not read'} → {document.vin_after or 'not read'}")
     made = table("module", "what", "before", "after")
     for one in document.modules:
-        row(made, one.module, "calibration", ", ".join(one.calibrations_before) or "–", ", ".join(one.calibrations_after) or "–")
-        row(made, one.name, "verification", ", ".join(one.verification_before) or "–", ", ".join(one.verification_after) or "–")
+        row(
+            made,
+            one.module,
+            "calibration",
+            ", ".join(one.calibrations_before) or "–",
+            ", ".join(one.calibrations_after) or "–",
+        )
+        row(
+            made,
+            one.name,
+            "verification",
+            ", ".join(one.verification_before) or "–",
+            ", ".join(one.verification_after) or "–",
+        )
     yield indented(made)
     for one in document.modules:
         yield from line(f"{one.verdict}: {one.reason}")
@@ -147,8 +186,14 @@ def air(document: AirFindings) -> Iterable[RenderableType]:
     if document.levels:
         made = table("regime", "channel", "mean", "spread", "n", numbers=(2, 3, 4))
         for one in document.levels:
-            row(made, f"{one.regime} rpm" if one.regime != "idle" else one.regime, one.channel.replace("_", " "),
-                number(one.mean, one.unit), number(one.sd, one.unit), str(one.samples))
+            row(
+                made,
+                f"{one.regime} rpm" if one.regime != "idle" else one.regime,
+                one.channel.replace("_", " "),
+                number(one.mean, one.unit),
+                number(one.sd, one.unit),
+                str(one.samples),
+            )
         yield indented(made)
     yield from standings(_origins(document.parts))
     yield from troubles(document.faults, document.notes)

@@ -12,8 +12,10 @@ from relearn.report.text.parts import heading, headline, indented, line, row, ta
 
 def job(document: JobFindings) -> Iterable[RenderableType]:
     yield from headline(document.title, document.verdict, document.reasons)
-    yield from line(f"VIN {document.vin or 'not read'}; calibration {', '.join(document.calibration_before) or 'not read'} → "
-                    f"{', '.join(document.calibration_after) or 'not read'}")
+    yield from line(
+        f"VIN {document.vin or 'not read'}; calibration {', '.join(document.calibration_before) or 'not read'} → "
+        f"{', '.join(document.calibration_after) or 'not read'}"
+    )
     made = table("capture", "for", "question", "verdict")
     for chapter in document.chapters:
         for answer in chapter.answers:

@@ -28,8 +28,15 @@ def headline(question: str, verdict: str, reasons: Sequence[str]) -> Iterable[Te
 
 def line(text: str, indent: int = 2) -> Iterable[Text]:
     """One wrapped line; its further lines hang two columns deeper."""
-    yield Text(textwrap.fill(plain(text), WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2),
-                             break_on_hyphens=False))
+    yield Text(
+        textwrap.fill(
+            plain(text),
+            WIDTH,
+            initial_indent=" " * indent,
+            subsequent_indent=" " * (indent + 2),
+            break_on_hyphens=False,
+        )
+    )
 
 
 def heading(text: str) -> Text:
@@ -67,9 +74,14 @@ def parts_of(parts: Sequence[Judgement]) -> Iterable[Text | Padding]:
     made = table("part", "verdict", "value", "asked", "span s", numbers=(2,))
     for part in parts:
         first = part.evidence[0] if part.evidence else None
-        row(made, part.id.replace("_", " "), part.verdict, shown(first.value, first.unit) if first else "–",
+        row(
+            made,
+            part.id.replace("_", " "),
+            part.verdict,
+            shown(first.value, first.unit) if first else "–",
             window(first.limits, first.unit, first.low_open) if first else "–",
-            bare_span(first.first_s, first.last_s) if first else "–")
+            bare_span(first.first_s, first.last_s) if first else "–",
+        )
     yield indented(made)
 
 

@@ -14,7 +14,8 @@ Marks = Mapping[str, str]
 
 
 def plan(document: PlanFindings) -> Iterable[RenderableType]:
-    """What to have ready, the write, then each relearn in order; letters in brackets say where each thing comes from."""
+    """What to have ready, the write, then each relearn in order; letters in brackets say where each thing comes
+    from."""
     marks = footnotes(_standings(document))
     order = ", then ".join(one.title for one in document.relearns)
     yield from line(f"After {', '.join(document.events)}: {order}", 0)

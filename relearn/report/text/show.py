@@ -72,16 +72,24 @@ def _cells(one: ChannelRow) -> tuple[str, ...]:
     unit = f", {one.unit}" if one.unit else ""
     ends = (one.first_state or number(one.first), one.last_state or number(one.last))
     reach = ("", "") if one.first_state else (number(one.min), number(one.max))
-    return (f"{words(one.channel)}{unit}", str(one.samples), f"{one.rate_hz:.2g}" if one.rate_hz else "–", *ends, *reach,
-            f"{one.longest_gap_s:.2g}" if one.longest_gap_s is not None else "–")
+    return (
+        f"{words(one.channel)}{unit}",
+        str(one.samples),
+        f"{one.rate_hz:.2g}" if one.rate_hz else "–",
+        *ends,
+        *reach,
+        f"{one.longest_gap_s:.2g}" if one.longest_gap_s is not None else "–",
+    )
 
 
 def _odd(document: ShowFindings) -> Iterable[RenderableType]:
     if document.unknown:
         yield heading("Bytes nothing explains")
     for raw in document.unknown:
-        yield from line(f"{raw.module} service {raw.service} {raw.identifier}: {raw.count} times, "
-                        f"first {raw.first or '(empty)'}, last {raw.last or '(empty)'}")
+        yield from line(
+            f"{raw.module} service {raw.service} {raw.identifier}: {raw.count} times, "
+            f"first {raw.first or '(empty)'}, last {raw.last or '(empty)'}"
+        )
     if document.refused or document.response_pending:
         yield heading("Refused or put off")
     for one in document.refused:

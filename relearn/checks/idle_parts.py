@@ -1,0 +1,101 @@
+"""What else must hold while an idle stays inside its window: warm, stopped, no stall, no hunting. One verdict for
+each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from relearn.channels import Channel, between, fresh_within_s, implausible
+from relearn.checks.holding import good, worst
+from relearn.checks.hunting import Swing
+from relearn.events import Episode, Stop
+from relearn.procedures.sheets import Sheet
+from relearn.verdict import Evidence, Limits, Outcome, Verdict
+
+
+def warm_part(coolant: Channel | None, sheet: Sheet, judged: Episode) -> tuple[Verdict, float]:
+    """Coolant inside the warm window through to the episode's end, and the moment from which it is."""
+    limits = sheet.limits("warm.coolant_c")
+    if coolant is None or limits is None:
+        return Verdict("warm", Outcome.CANNOT_TELL, "no coolant temperature in the capture"), judged.from_s
+    during = between(coolant, judged.from_s - fresh_within_s(coolant), judged.to_s)
+    evidence = _range_evidence(during, limits)
+    trouble = _not_covered(during, judged)
+    if trouble:
+        return Verdict("warm", Outcome.CANNOT_TELL, f"coolant temperature {trouble}", evidence), judged.from_s
+    cold = np.flatnonzero(~good(during, limits))
+    if not len(cold):
+        return Verdict("warm", Outcome.YES, f"coolant stayed at {limits.describe()}", evidence), judged.from_s
+    if cold[-1] == len(during) - 1:
+        return Verdict(
+            "warm",
+            Outcome.NO,
+            f"coolant is {during.value[-1]:g} °C at the end of the idle, not {limits.describe()}",
+            evidence,
+        ), judged.from_s
+    from_s = float(during.time_s[cold[-1] + 1])
+    return Verdict("warm", Outcome.YES, f"coolant at {limits.describe()} from {from_s:.0f} s on", evidence), from_s
+
+
+def _not_covered(during: Channel, judged: Episode) -> str:
+    """Why readings do not tell of the whole episode; empty when they do."""
+    if not len(during) or judged.to_s - during.time_s[-1] > fresh_within_s(during):
+        return "was not read to the end of the idle"
+    if implausible(during).any():
+        return f"reads {during.value[implausible(during)][-1]:g} °C, which is a broken circuit"
+    gap_s = float(np.diff(during.time_s).max(initial=0.0))
+    return f"was not read for {gap_s:.0f} s" if gap_s > fresh_within_s(during) else ""
+
+
+def stopped_part(vehicle: Channel | None, sheet: Sheet, from_s: float, to_s: float) -> Verdict:
+    """Vehicle speed within its ceiling over the judged span; episodes end when it moves, so this asks whether it is
+    known."""
+    limits = sheet.limits("vehicle.stopped_km_h")
+    if vehicle is None or limits is None:
+        return Verdict("stopped", Outcome.CANNOT_TELL, "no vehicle speed in the capture")
+    during = between(vehicle, from_s - fresh_within_s(vehicle), to_s)
+    unread = not len(during) or to_s - during.time_s[-1] > fresh_within_s(vehicle)
+    if unread or float(np.diff(during.time_s).max(initial=0.0)) > fresh_within_s(vehicle):
+        return Verdict("stopped", Outcome.CANNOT_TELL, "vehicle speed was not read throughout the idle")
+    return Verdict("stopped", Outcome.YES, "vehicle stopped", _range_evidence(between(vehicle, from_s, to_s), limits))
+
+
+def _range_evidence(channel: Channel, limits: Limits) -> tuple[Evidence, ...]:
+    return (worst(channel, limits),) if len(channel) else (Evidence("none", limits=limits),)
+
+
+def stall_part(halts: Sequence[Stop], judged: Episode, speed: Channel) -> Verdict:
+    """A stall that ends the judged episode or comes later is a no."""
+    stall = next((halt for halt in halts if halt.kind == "stalled" and halt.time_s > judged.from_s), None)
+    if stall is not None:
+        return Verdict("no-stall", Outcome.NO, stalled(stall), (stop_evidence(stall),))
+    return Verdict(
+        "no-stall", Outcome.YES, "no stall", (Evidence("stalls", 0, None, judged.from_s, float(speed.time_s[-1])),)
+    )
+
+
+def stalled(stall: Stop) -> str:
+    return f"the engine stalled at {stall.time_s:.1f} s while the module kept answering"
+
+
+def stop_evidence(stall: Stop) -> Evidence:
+    return Evidence("engine_speed", 0.0, None, stall.time_s, stall.restarted_s or stall.time_s)
+
+
+def hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:
+    """Judged against idle.hunting_rpm when there is a swing; an even idle needs no verdict."""
+    limits = sheet.limits("idle.hunting_rpm")
+    if found is None or limits is None:
+        return ()
+    outcome = Outcome.YES if limits.holds(found.amplitude_rpm) else Outcome.NO
+    named = f" at {found.frequency_hz:.2f} Hz" if found.frequency_hz is not None else ""
+    return (
+        Verdict(
+            "hunting",
+            outcome,
+            f"the idle swings ± {found.amplitude_rpm:.0f} rpm{named}",
+            (Evidence("hunting_amplitude", found.amplitude_rpm, limits),),
+        ),
+    )

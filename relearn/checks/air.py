@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from relearn.channels import Channel, median_interval_s, plausible_only, value_at
 from relearn.checks.extras import airflow_per_litre, trim_sum
+from relearn.checks.holding import evidence_of
 from relearn.checks.idle import idle_episodes
 from relearn.checks.view import View
 from relearn.procedures.sheets import Sheet
@@ -144,18 +145,7 @@ def _mean_part(name: str, level: Channel, limits: Limits) -> Verdict:
         name,
         outcome,
         f"{name}: {mean:+.1f} {level.unit} {word} {limits.describe()}",
-        (
-            Evidence(
-                level.name,
-                mean,
-                limits,
-                float(level.time_s[0]),
-                float(level.time_s[-1]),
-                len(level),
-                int(level.frame[0]),
-                int(level.frame[-1]),
-            ),
-        ),
+        (evidence_of(level.name, level, mean, limits),),
     )
 
 
@@ -232,49 +222,46 @@ def _levels(view: View, masks: Mapping[str, Regime]) -> tuple[Level, ...]:
     return tuple(made)
 
 
+BOTH_SPEEDS = "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop"
+# Which way the parts point, and what would settle it: common practice, no source.
+DIRECTIONS: Mapping[str, tuple[str, str]] = {
+    "unmetered": (
+        "unmetered air downstream of the meter: lean trims at idle that fade near 2,500 rpm",
+        "a smoke test of the intake, or the same trims with each vacuum hose closed in turn",
+    ),
+    "lean everywhere": (
+        "a metering or fuel-delivery error: lean trims at idle and near 2,500 rpm (air under-read or fuel pressure low)",
+        "airflow against manifold pressure, and the fuel pressure by gauge",
+    ),
+    "rich everywhere": (
+        "a metering or fuel-delivery error: rich trims at idle and near 2,500 rpm (air over-read or fuel pressure high)",
+        "airflow against manifold pressure, and the fuel pressure by gauge",
+    ),
+    "one speed": ("trims are out of limits at one speed, and the other does not say why", BOTH_SPEEDS),
+    "airflow": (
+        "measured airflow does not fit the engine although the trims do",
+        "the sheet's displacement and efficiency, and manifold pressure with the engine off",
+    ),
+    "in order": (
+        "the engine breathes as it meters: trims are inside limits at idle and near 2,500 rpm",
+        "nothing more is needed",
+    ),
+    "unknown": ("not enough warm, closed-loop data to say", BOTH_SPEEDS),
+}
+
+
 def _direction(trims: Mapping[str, Verdict], flow: Verdict, density: Sequence[Verdict]) -> tuple[str, str]:
-    """Which way the evidence points, and what would settle it (common practice, no source)."""
+    """The entry of DIRECTIONS that the parts add up to."""
     idle, fast = _excess(trims[IDLE]), _excess(trims[BAND])
     if idle > 0 and trims[BAND].outcome is Outcome.YES:
-        return (
-            "unmetered air downstream of the meter: lean trims at idle that fade near 2,500 rpm",
-            "a smoke test of the intake, or the same trims with each vacuum hose closed in turn",
-        )
-    if idle and fast and idle * fast > 0:
-        lean = "under-read" if idle > 0 else "over-read"
-        return (
-            f"a metering or fuel-delivery error: trims off the same way at idle and near 2,500 rpm (air {lean}, "
-            "or fuel pressure)",
-            "airflow against manifold pressure, and the fuel pressure by gauge",
-        )
+        return DIRECTIONS["unmetered"]
+    if idle * fast > 0:
+        return DIRECTIONS["lean everywhere" if idle > 0 else "rich everywhere"]
     if idle or fast:
-        where = "idle" if idle else "2,500 rpm"
-        return (
-            f"trims are out of limits at {where}; the other regime does not say why",
-            "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop",
-        )
+        return DIRECTIONS["one speed"]
     if any(part.outcome is Outcome.NO for part in (flow, *density)):
-        return (
-            "measured airflow does not fit the engine although the trims do",
-            "the sheet's displacement and efficiency, a second airflow reading, and manifold pressure with
-            the
-           
-            engine
-          
-           
-          
-           
-            off",
-        )
-    if all(part.outcome is Outcome.YES for part in trims.values()):
-        return (
-            "the engine breathes as it meters: trims are inside limits at idle and near 2,500 rpm",
-            "nothing more is needed",
-        )
-    return (
-        "not enough warm, closed-loop data to say",
-        "a warm capture with 20 s of idle and 20 s near 2,500 rpm, closed loop",
-    )
+        return DIRECTIONS["airflow"]
+    return DIRECTIONS["in order" if all(part.outcome is Outcome.YES for part in trims.values()) else "unknown"]
 
 
 def _excess(part: Verdict) -> int:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from relearn.channels import Channel, between, plausible_only, value_at
+from relearn.checks.holding import evidence_of
 from relearn.checks.view import View
 from relearn.j1979.table import signals
 from relearn.procedures.sheets import Sheet
@@ -68,16 +69,7 @@ def _judged(name: str, during: Channel, mean: float, limits: Limits) -> Verdict:
     """The mean over the span against the limits: single samples scatter."""
     outcome = Outcome.YES if limits.holds(mean) else Outcome.NO
     word = "is" if outcome is Outcome.YES else "is not"
-    evidence = Evidence(
-        name,
-        mean,
-        limits,
-        float(during.time_s[0]),
-        float(during.time_s[-1]),
-        len(during),
-        int(during.frame[0]),
-        int(during.frame[-1]),
-    )
+    evidence = evidence_of(name, during, mean, limits)
     return Verdict(name, outcome, f"{_words(name)} {mean:.1f} {during.unit} {word} {limits.describe()}", (evidence,))
 
 

@@ -107,9 +107,13 @@ def worst(channel: Channel, limits: Limits) -> Evidence:
     measured = plausible_only(channel)
     shown = measured if len(measured) else channel
     margins = [limits.margin(float(value)) for value in shown.value]
-    value = float(shown.value[int(np.argmin(margins))])
+    return evidence_of(channel.name, channel, float(shown.value[int(np.argmin(margins))]), limits)
+
+
+def evidence_of(subject: str, channel: Channel, value: float, limits: Limits) -> Evidence:
+    """A value that a channel's samples gave, with their time span, number and frames."""
     return Evidence(
-        channel.name,
+        subject,
         value,
         limits,
         float(channel.time_s[0]),

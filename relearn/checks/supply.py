@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from relearn.channels import Channel, between, fresh_within_s, implausible, longest_gap_s, plausible_only
+from relearn.checks.holding import worst
 from relearn.verdict import Evidence, Limits, Outcome, Verdict
 
 SOURCES = ("battery_voltage", "control_module_voltage")  # a meter at the battery sees more than the module does
@@ -77,7 +78,7 @@ def supply(channel: Channel | None, window: Limits, end_s: float) -> Supply:
     measured = plausible_only(channel)
     sags, surges = excursions(measured, window, "sag"), excursions(measured, window, "surge")
     outcome, reason = _judged(channel, measured, sags, surges, window, end_s)
-    verdict = Verdict("supply", outcome, reason, (_evidence(channel, measured, window),))
+    verdict = Verdict("supply", outcome, reason, (worst(channel, window),))
     return Supply(verdict, channel.name, sags, surges, share_inside(measured, window), steadiness(measured))
 
 
@@ -169,20 +170,4 @@ def steadiness(channel: Channel) -> Steadiness | None:
         float(last.value.min()),
         float(last.value.max()),
         len(last),
-    )
-
-
-def _evidence(channel: Channel, measured: Channel, window: Limits) -> Evidence:
-    """The reading nearest to, or furthest beyond, the window; a broken reading only when there is no other."""
-    shown = measured if len(measured) else channel
-    worst = min(shown.value, key=lambda value: window.margin(float(value)))
-    return Evidence(
-        channel.name,
-        float(worst),
-        window,
-        float(channel.time_s[0]),
-        float(channel.time_s[-1]),
-        len(channel),
-        int(channel.frame[0]),
-        int(channel.frame[-1]),
     )

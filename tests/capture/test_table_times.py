@@ -16,8 +16,8 @@ NOON_S = 1_903_867_200.0
 
 
 @pytest.mark.parametrize("header", [
-    "time", "Time", "time_s", "Time (ms)", "timestamp", "TimeStamp", "Elapsed [s]", "Device Time", "DeviceTime", "seconds",
-    "sec", "t", "t [s]", "Date", "Clock", "GPS Time", "Log seconds", "TIME [min]"])
+    "time", "Time", "time_s", "Time (ms)", "timestamp", "TimeStamp", "Elapsed [s]", "Device Time", "DeviceTime",
+    "seconds", "sec", "t", "t [s]", "Date", "Clock", "GPS Time", "Log seconds", "TIME [min]"])
 def test_headers_of_a_time(header: str) -> None:
     assert is_time(header)
 

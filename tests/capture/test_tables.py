@@ -48,7 +48,7 @@ SIMPLE = {"Engine speed (rpm)": [800.0, 812.5], "ECT [°C]": [20.0, -1.0]}
     ("time_s,Engine speed (rpm),ECT [°C],\n0.0,800,20,\n0.5,812.5,-1,\n", "utf-8"),
     ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20,\n0.5,812.5,-1,,\n", "utf-8"),
     ('"time_s","Engine speed (rpm)","ECT [°C]"\n"0.0","800","20"\n"0.5","812.5","-1"\n', "utf-8"),
-    ("# written by a logger, start time 12:00\n\ntime_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n\n0.5,812.5,-1\n", "utf-8"),
+    ("# a logger, start time 12:00\n\ntime_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n\n0.5,812.5,-1\n", "utf-8"),
     ("sep=;\ntime_s;Engine speed (rpm);ECT [°C]\n0.0;800;20\n0.5;812.5;-1\n", "utf-8"),
     ("Engine speed (rpm),time_s,ECT [°C]\n 800 ,0.0, 20\n8.125e2, 0.5,-1\n", "utf-8"),
 ])

@@ -17,7 +17,7 @@ from relearn.capture.assemble import FD_LENGTHS, LAST_S, MAX_11, MAX_29
 from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mask, at, digit_at
 from relearn.capture.skim import Sifted, every_line, without_dull_lines
 
-ERROR_FRAME = 0x20000000  # in the upper three bits of an error frame's identifier, as Linux's linux/can.h has it
+ERROR_BITS = 0b001  # what stands above the 29 bits in an error frame's identifier (CAN_ERR_FLAG, Linux's linux/can.h)
 _FD_LENGTH = np.isin(np.arange(129), FD_LENGTHS)
 
 
@@ -91,7 +91,7 @@ def _identifier_fits(identifier: int, extended: bool) -> bool:
 
 def is_error(identifier: int) -> bool:
     """Is this, of 8 digits, the identifier of an error frame?"""
-    return identifier & ~MAX_29 == ERROR_FRAME
+    return identifier >> 29 == ERROR_BITS
 
 
 def _line_time_ns(text: bytes) -> int | None:

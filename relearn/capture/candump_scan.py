@@ -8,7 +8,7 @@ import numpy as np
 
 from relearn.capture import assemble, marks
 from relearn.capture.assemble import MAX_11, MAX_29, Part, Row, Span
-from relearn.capture.candump_forms import BETWEEN, DROPPED, ERROR_FRAME, Fit, Form, Line, is_error
+from relearn.capture.candump_forms import BETWEEN, DROPPED, ERROR_BITS, Fit, Form, Line, is_error
 from relearn.capture.keep import Keep
 from relearn.capture.marks import I64, Block, Mask
 
@@ -43,40 +43,43 @@ def scan(reading: Reading, block: Block) -> list[int]:
     """Gather a block's frames, count the others; the numbers of its malformed lines."""
     fit = reading.form.fit(block)
     identifier, wanted, fits = _identify(reading, block, fit)
-    rows = np.flatnonzero(wanted & fits)
-    fits[rows[~_keep(reading, block, fit, identifier, rows)]] = False
-    reading.span.frames += int(np.count_nonzero(fits))
-    _meet_edges(reading, block, fit, np.flatnonzero(fits))
+    rows = np.flatnonzero(fits)
+    time_ns, timed = _times(block, fit, rows)
+    bus = _buses(reading, block, fit, rows)
+    read = timed & (bus >= 0)
+    reading.span.frames += int(np.count_nonzero(read))
+    for edge in np.flatnonzero(read)[[0, -1]] if read.any() else ():
+        reading.span.meet(int(block.number[rows[edge]]), int(time_ns[edge]))
+    kept = read & wanted[rows]
+    _keep(reading, block, fit, rows[kept], (time_ns[kept], bus[kept], identifier[rows[kept]]))
+    reading.error_frames += int(np.count_nonzero(read & (identifier[rows] >> 29 == ERROR_BITS)))
+    fits[rows[~read]] = False
     return _read_odd(reading, block, np.flatnonzero(~fits))
 
 
 def _identify(reading: Reading, block: Block, fit: Fit) -> tuple[I64, Mask, Mask]:
-    """Per line: its identifier, is it to be kept, does the line still fit. Counts error frames."""
+    """Per line: its identifier, is it to be kept, does the line still fit."""
     identifier = marks.hex_number(block.text, fit.identifier, 3)
     short = fit.digits == 3
     wanted = marks.at(reading.keep_11, identifier) & short
     fits = fit.fits & ((identifier <= MAX_11) | ~short)
     long = np.flatnonzero(fits & ~short)
     number = marks.hex_number(block.text, fit.identifier[long], 8)
-    error = (number & ~MAX_29) == ERROR_FRAME
     identifier[long] = number
+    error = number >> 29 == ERROR_BITS
     fits[long] = error | (number <= MAX_29)
     wanted[long] = ~error & reading.keep.mask(number.astype(np.uint32), np.ones(len(long), np.bool_))
-    reading.error_frames += int(np.count_nonzero(error))
     return identifier, wanted, fits
 
 
-def _keep(reading: Reading, block: Block, fit: Fit, identifier: I64, rows: I64) -> Mask:
-    """Gather the frames of these lines; say which of the lines could be read."""
-    time_ns, timed = _times(block, fit, rows)
-    bus = _buses(reading, block, fit, rows)
-    read = timed & (bus >= 0)
-    rows, length = rows[read], fit.length[rows[read]]
+def _keep(reading: Reading, block: Block, fit: Fit, rows: I64, known: tuple[I64, I64, I64]) -> None:
+    """Gather the frames of these lines; known: their times, buses and identifiers."""
+    time_ns, bus, identifier = known
+    length = fit.length[rows]
     width = assemble.data_width(int(length.max(initial=0)))
     data = marks.hex_bytes(block.text, fit.data[rows], reading.form.step, length, width)
-    reading.parts.append(Part(time_ns[read], block.number[rows], bus[read], identifier[rows].astype(np.uint32),
-                              fit.digits[rows] == 8, length.astype(np.uint8), data))
-    return read
+    reading.parts.append(Part(time_ns, block.number[rows], bus, identifier.astype(np.uint32), fit.digits[rows] == 8,
+                              length.astype(np.uint8), data))
 
 
 def _times(block: Block, fit: Fit, rows: I64) -> tuple[I64, Mask]:
@@ -104,14 +107,6 @@ def _distinct(text: marks.U8) -> tuple[list[bytes], I64]:
     return distinct.tolist(), inverse.astype(np.int64)
 
 
-def _meet_edges(reading: Reading, block: Block, fit: Fit, rows: I64) -> None:
-    """Learn the times of the first and the last of these lines."""
-    edges = rows[[0, -1]] if len(rows) else rows
-    time_ns, timed = _times(block, fit, edges)
-    for number, time in zip(block.number[edges[timed]].tolist(), time_ns[timed].tolist(), strict=True):
-        reading.span.meet(number, time)
-
-
 def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
     """Gather the frames of lines of no usual shape, one by one; the numbers of those that are malformed."""
     kept: list[Row] = []
@@ -133,7 +128,7 @@ def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
 
 def _row(reading: Reading, line: Line, number: int) -> list[Row]:
     """The frame of one line if it is to be kept. Counts error frames."""
-    if is_error(line.identifier):
+    if line.extended and is_error(line.identifier):
         reading.error_frames += 1
         return []
     wanted = reading.keep.mask(np.array([line.identifier], np.uint32), np.array([line.extended]))

@@ -230,11 +230,11 @@ DIRECTIONS: Mapping[str, tuple[str, str]] = {
         "a smoke test of the intake, or the same trims with each vacuum hose closed in turn",
     ),
     "lean everywhere": (
-        "a metering or fuel-delivery error: lean trims at idle and near 2,500 rpm (air under-read or fuel pressure low)",
+        "metering or fuel delivery: lean trims at idle and near 2,500 rpm (air under-read or low fuel pressure)",
         "airflow against manifold pressure, and the fuel pressure by gauge",
     ),
     "rich everywhere": (
-        "a metering or fuel-delivery error: rich trims at idle and near 2,500 rpm (air over-read or fuel pressure high)",
+        "metering or fuel delivery: rich trims at idle and near 2,500 rpm (air over-read or high fuel pressure)",
         "airflow against manifold pressure, and the fuel pressure by gauge",
     ),
     "one speed": ("trims are out of limits at one speed, and the other does not say why", BOTH_SPEEDS),

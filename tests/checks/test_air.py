@@ -55,7 +55,7 @@ def engine(idle_trim: float, fast_trim: float, flow_factor: float = 1.0):
     [
         (engine(1.0, 1.0), Outcome.YES, "breathes as it meters"),
         (engine(16.0, 2.0), Outcome.NO, "unmetered air downstream"),
-        (engine(15.0, 14.0), Outcome.NO, "metering or fuel-delivery error"),
+        (engine(15.0, 14.0), Outcome.NO, "metering or fuel delivery"),
         (engine(-15.0, -14.0), Outcome.NO, "over-read"),
         (engine(1.0, 1.0, 0.6), Outcome.NO, "does not fit the engine although the trims do"),
     ],

@@ -21,6 +21,8 @@ from relearn.events import Episode, Stop
 from relearn.procedures.sheets import Sheet
 from relearn.verdict import Limits, Outcome, Verdict, combine
 
+UNSETTLED_LAST_S = 60.0
+
 
 @dataclass(frozen=True)
 class Steady:
@@ -115,7 +117,8 @@ def _judge(
     by_eye = [name for name in ("coolant_temperature", "vehicle_speed") if lacks(view, (name,))]
     warm, warm_from_s = warm_part(view.channels.get("coolant_temperature"), sheet, judged)
     span_from_s = max(judged.from_s if when.at_s is None else when.at_s, warm_from_s)
-    steady = _steady(between(samples, span_from_s, np.inf), samples, sheet.number("idle.hold_s") or 0.0)
+    stay = between(samples, span_from_s, np.inf) if when.at_s is not None else None
+    steady = _steady(stay, samples, sheet.number("idle.hold_s") or 0.0)
     stopped = stopped_part(view.channels.get("vehicle_speed"), sheet, span_from_s, judged.to_s)
     parts = (
         _speed_part(samples, when, span_from_s, target, sheet, steady),
@@ -197,9 +200,21 @@ def _speed_part(
     )
 
 
-def _steady(stay: Channel, episode: Channel, least_s: float) -> Steady:
-    """Over the stay when it is as long as asked, else over the whole episode."""
-    over = stay if len(stay) >= 2 and stay.time_s[-1] - stay.time_s[0] >= least_s else episode
+def _later_part(episode: Channel) -> Channel:
+    begin_s, end_s = float(episode.time_s[0]), float(episode.time_s[-1])
+    part = between(episode, end_s - min(UNSETTLED_LAST_S, (end_s - begin_s) / 2), end_s)
+    return part if len(part) >= 2 else episode
+
+
+def _steady(stay: Channel | None, episode: Channel, least_s: float) -> Steady:
+    """Over the stay when it is as long as asked, else over the episode's later part: its last 60 s, and of a short one
+    its second half, so that the flare of a start does not count as swing."""
+    if stay is not None and len(stay) > 1 and stay.time_s[-1] - stay.time_s[0] >= least_s:
+        return _measured(stay)
+    return _measured(_later_part(episode))
+
+
+def _measured(over: Channel) -> Steady:
     return Steady(
         float(over.value.mean()),
         float(over.value.std()),

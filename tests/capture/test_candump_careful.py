@@ -42,7 +42,7 @@ def damaged(text: bytes, rng: random.Random) -> bytes:
     """A few bytes changed, put in or taken out, mostly for others that such lines hold."""
     changed = bytearray(text)
     for _ in range(rng.randrange(6)):
-        place, byte = rng.randrange(len(changed)), rng.choice(b"0aF#()[] .\nRT\r'xz\xff\0")
+        place, byte = rng.randrange(len(changed)), rng.choice(b"07#()[] .\nRT\r'xz\xff\0")
         changed[place : place + rng.choice((0, 1, 1, 1, 5))] = bytes((byte,)) * rng.choice((0, 1, 1, 2))
     return bytes(changed)
 
@@ -56,7 +56,7 @@ def one_by_one(form: Form, text: bytes) -> tuple[list[Line], int, int]:
             and is_diagnostic(line.identifier, line.extended)], len(found), malformed
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=4000, deadline=None)
 @given(st.sampled_from(("log", "plain")), st.integers(0, 10**9), st.sampled_from((2000, 1 << 20)))
 def test_all_at_once_is_the_same_as_one_by_one(name: str, seed: int, block_bytes: int) -> None:
     rng = random.Random(seed)

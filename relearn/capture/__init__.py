@@ -40,7 +40,7 @@ READERS: dict[str, Reader] = {
     ".asc": _late("pythoncan", "read_asc"),
     ".blf": _late("pythoncan", "read_blf"),
     ".trc": _late("pythoncan", "read_trc"),
-    ".mf4": _late("pythoncan", "read_mf4"),
+    ".mf4": _late("mf4", "read"),
     ".db": _late("pythoncan", "read_sqlite"),
 }
 NOT_GZIPPED = frozenset({".db"})  # SQLite needs the file itself

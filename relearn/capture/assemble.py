@@ -73,7 +73,7 @@ class Tally:
     last: int = 0
 
     def meet(self, number: int) -> None:
-        """One more, further down the file."""
+        """One more."""
         self.first = min(self.first or number, number)
         self.count, self.last = self.count + 1, max(self.last, number)
 
@@ -124,23 +124,23 @@ def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
     return np.pad(data, ((0, 0), (0, missing))) if missing else data
 
 
-def capture(path: Path, parts: Sequence[Part], span: Span, *, faults: Sequence[Fault] = (),
-            notes: Sequence[str] = (), start_unix_s: float | None = None) -> Capture:
+def capture(path: Path, parts: Sequence[Part], span: Span, *, unit: str = "line", faults: Sequence[Fault] = (),
+            notes: Sequence[str] = (), zero_unix_s: float = 0.0) -> Capture:
     """The Capture of a file's parts.
 
-    start_unix_s: the wall clock of the first frame when the reader knows it apart from the frames' times; otherwise it
-    is the first time itself, if that is no earlier than the year 2000.
+    unit: what the frames' numbers count, 'line' or 'frame'. zero_unix_s: the wall clock of the file's own time zero.
+    A start before the year 2000 is no wall clock.
     CaptureError: not a single frame, or a time more than 10 ms before an earlier one.
     """
     if span.first is None:
         raise CaptureError("holds not a single frame", path=path,
                            todo="check that the interface was up and the ignition on, and record again")
     whole = join(parts)
-    _refuse_going_back(path, whole, span)
+    _refuse_going_back(path, whole, span, unit)
     whole, moved = _in_time_order(whole)
     zero_ns = min([span.first[1], *whole.time_ns[:1].tolist()])
     end_ns = max([span.last[1], *whole.time_ns[-1:].tolist()])
-    start_unix_s = zero_ns // 10**9 + zero_ns % 10**9 / 1e9 if start_unix_s is None else start_unix_s
+    start_unix_s = zero_unix_s + zero_ns // 10**9 + zero_ns % 10**9 / 1e9  # in one step a float would be rounded twice
     wall_clock = start_unix_s >= YEAR_2000_S
     more = [f"{moved} frames stood up to 10 ms out of order and were put in order of time."] if moved else []
     more += [] if wall_clock else ["Its times are no wall clock: they count from when the recorder was started."]
@@ -174,19 +174,21 @@ def _by_appearance(bus: NDArray[np.int64]) -> NDArray[np.uint8]:
     return np.asarray(np.minimum(rank, 255)[place], np.uint8)
 
 
-def _refuse_going_back(path: Path, whole: Part, span: Span) -> None:
+def _refuse_going_back(path: Path, whole: Part, span: Span, unit: str) -> None:
     """CaptureError naming the first frame more than 10 ms earlier than one before it."""
     behind = np.flatnonzero(np.maximum.accumulate(whole.time_ns) - whole.time_ns > JITTER_NS)
     if len(behind):
-        raise backwards(path, int(whole.number[behind[0]]))
+        raise backwards(path, int(whole.number[behind[0]]), unit)
     if span.first and span.first[1] - span.last[1] > JITTER_NS:
-        raise backwards(path, span.last[0])
+        raise backwards(path, span.last[0], unit)
 
 
-def backwards(path: Path, number: int) -> CaptureError:
+def backwards(path: Path, number: int, unit: str = "line") -> CaptureError:
     """The error for a clock that was set back while recording, or for files joined in the wrong order."""
-    return CaptureError("time goes backwards here", path=path, line=number,
-                        todo="use one recording at a time, split the file at this line, or record again")
+    todo = f"use one recording at a time, split the file at this {unit}, or record again"
+    if unit == "line":
+        return CaptureError("time goes backwards here", path=path, line=number, todo=todo)
+    return CaptureError(f"time goes backwards at {unit} {number}", path=path, todo=todo)
 
 
 def line_faults(malformed: Tally, unit: str = "line") -> list[Fault]:
@@ -205,10 +207,10 @@ def cut_off_fault(number: int) -> list[Fault]:
                   first_frame=number, last_frame=number)]
 
 
-def damage_fault(error: BaseException, last_number: int) -> Fault:
+def damage_fault(error: BaseException, last_number: int, unit: str = "line") -> Fault:
     """The fault for a file that ends or breaks in the middle; what was read before stays."""
     reason = str(error) or type(error).__name__
-    return Fault("truncated-file", f"The file is damaged or cut off after frame {last_number} ({reason}); "
+    return Fault("truncated-file", f"The file is damaged or cut off after {unit} {last_number} ({reason}); "
                  "what came before is used.", last_frame=last_number)
 
 

@@ -18,6 +18,7 @@ from relearn.capture.marks import BLANK, HASH, I64, RETURN, U8, Block, Desk, Mas
 from relearn.capture.skim import Sifted, every_line, without_dull_lines
 
 ERROR_BITS = 0b001  # what stands above the 29 bits in an error frame's identifier (CAN_ERR_FLAG, Linux's linux/can.h)
+QUOTE = ord("'")
 _FD_LENGTH = np.isin(np.arange(129), FD_LENGTHS)
 
 
@@ -169,7 +170,9 @@ def _time_fits(block: Block, opening: I64) -> Mask:
 
 
 def _without_return(block: Block) -> I64:
-    tail: I64 = block.tail - (at(block.kind, block.tail - 1) == RETURN)
+    returned = at(block.kind, block.tail - 1) == RETURN
+    returned &= at(block.place, block.tail - 1) == block.stop - 1
+    tail: I64 = block.tail - returned
     return tail
 
 
@@ -202,10 +205,13 @@ def _pairs_fit(block: Block, mark: I64, place: I64, length: I64) -> Mask:
 
 def _rest_fits(block: Block, mark: I64, tail: I64, length: I64) -> Mask:
     """Nothing behind the data, or blanks and as many characters in quotes as there are bytes (`-a`)."""
-    quote = at(block.place, tail) - length - 2
-    quoted = (at(block.kind, mark) == BLANK) & (quote > at(block.place, mark))
-    quoted &= (at(block.text, quote) == ord("'")) & (at(block.kind, tail - 1) == ord("'"))
-    fits: Mask = (mark == tail) | (quoted & (mark < tail))
+    fits: Mask = mark == tail
+    quoted = np.flatnonzero((mark < tail) & (at(block.kind, tail - 1) == QUOTE))
+    quote = at(block.place, tail[quoted]) - length[quoted] - 2
+    start = at(block.place, mark[quoted])
+    fits[quoted] = (at(block.text, quote) == QUOTE) & (quote > start)
+    for blank in range(int((quote - start).max(initial=0))):
+        fits[quoted] &= (start + blank >= quote) | (at(block.text, start + blank) == BLANK)
     return fits
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -58,7 +57,9 @@ def _rows(gathered: Gathered, number: int, message: can.Message) -> list[Row]:
 
 def sound(message: can.Message) -> bool:
     """Can this be a frame: a time, an identifier in its range, as many data bytes as it says it has?"""
-    if not 0 <= message.timestamp <= LAST_S or math.isnan(message.timestamp):
+    if not isinstance(message.timestamp, int | float) or not isinstance(message.arbitration_id, int):
+        return False  # a damaged database holds anything
+    if not 0 <= message.timestamp <= LAST_S:  # nor is NaN
         return False
     if message.is_error_frame:
         return True

@@ -1,4 +1,4 @@
-"""Every other file of frames, through python-can's readers: ASC, TRC and python-can's own CSV; BLF, MF4 and SQLite.
+"""Files of frames through python-can's readers: ASC, TRC and python-can's own CSV; BLF and SQLite (MF4: mf4.py).
 
 What python-can stumbles over in a text is a malformed line: it is counted, and reading goes on behind it. In a binary
 file it is damage: what was read before it stays. A file out of which nothing could be read is a CaptureError.
@@ -6,16 +6,12 @@ file it is damage: what was read before it stays. A file out of which nothing co
 
 from __future__ import annotations
 
-import gc
 import logging
 import re
 import sqlite3
 import struct
-import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from functools import partial
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TextIO, cast
@@ -35,15 +31,12 @@ from relearn.faults import Fault
 MALFORMED = (ValueError, IndexError, KeyError, TypeError, ArithmeticError)
 """What python-can's text readers raise on a line they can make no sense of."""
 
-DAMAGE = (*MALFORMED, *files.GZIP_DAMAGE, OSError, struct.error, BLFParseError, sqlite3.Error, AttributeError,
-          MemoryError)
-"""What python-can's binary readers, and asammdf below one of them, raise on noise or on a file cut short."""
+Errors = tuple[type[Exception], ...]
+DAMAGE: Errors = (*MALFORMED, *files.GZIP_DAMAGE, OSError, struct.error, BLFParseError, sqlite3.Error, AttributeError,
+                  MemoryError)
+"""What python-can's binary readers raise on noise or on a file cut short."""
 
-MDF_MAGIC = (b"MDF     4.", b"UnFinMF 4.")  # ASAM MDF 4, identification block: file and format identifiers
-MDF_ID_BYTES = 64
-
-for _name in ("can", "asammdf"):  # their warnings about a bad file are faults here, and no text on a terminal
-    logging.getLogger(_name).addHandler(logging.NullHandler())
+logging.getLogger("can").addHandler(logging.NullHandler())  # its warnings about a bad file are faults here
 
 
 @dataclass(frozen=True)
@@ -68,7 +61,11 @@ _ASC = _TextFormat(
                      r"\d+\.\d+\s+(?!\s|canfd\b)(\D|\d+\s+(?!\s|\w+\s+[rt]x\b)\D))", re.IGNORECASE),
     frame=re.compile(r"\s*\d+\.\d+\s"),
 )
-_TRC = _TextFormat(can.TRCReader, resume=";\n", quiet=re.compile(r"\s*(;|$)|.*\b(Warng|Error|ST|ER|EC|EV)\b"))
+_TRC = _TextFormat(
+    can.TRCReader,
+    resume=";\n",
+    quiet=re.compile(r"\s*(;|$|\d+\)?\s+[\d.]+\s+(\d+\s+)?(Warng|Error|ST|ER|EC|EV)\b)"),
+)
 _CSV = _TextFormat(can.CSVReader, resume="\n", quiet=re.compile(r"\s*(timestamp\b|$)"))
 
 
@@ -141,9 +138,9 @@ def read_asc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     if cast(can.ASCReader, reader).timestamps_format == "relative":
         raise CaptureError("counts its times from line to line, so a line left out shifts all that follow", path=path,
                            todo="save it again with absolute timestamps")
-    start_unix_s = _asc_start(path)
-    notes = () if start_unix_s is None else ("Its date has no time zone; this computer's is assumed.",)
-    return _text_capture(path, gathered, lines, notes, start_unix_s)
+    zero_unix_s = _asc_zero(path)
+    notes = ("Its date has no time zone; this computer's is assumed.",) if zero_unix_s else ()
+    return _text_capture(path, gathered, lines, notes, zero_unix_s)
 
 
 def read_trc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
@@ -161,8 +158,12 @@ def _read_text(path: Path, keep: Keep, format_: _TextFormat) -> Capture:
     return _text_capture(path, gather(_text_messages(reader, lines), keep), lines)
 
 
+def _lines(path: Path, format_: _TextFormat) -> _Lines:
+    return _Lines(TextIOWrapper(files.open_binary(path), encoding="utf-8-sig", errors="replace"), format_)
+
+
 def _open(path: Path, format_: _TextFormat) -> tuple[TextIOMessageReader, _Lines]:
-    lines = _Lines(TextIOWrapper(files.open_binary(path), encoding="utf-8-sig", errors="replace"), format_)
+    lines = _lines(path, format_)
     return format_.reader(cast(TextIO, lines)), lines
 
 
@@ -179,35 +180,34 @@ def _text_messages(reader: TextIOMessageReader, lines: _Lines) -> Iterator[tuple
     lines.close()
 
 
-def _asc_start(path: Path) -> float | None:
-    """The wall clock of an ASC log's first frame; None without a date or with one that python-can cannot read."""
-    reader, lines = _open(path, replace(_ASC, reader=partial(can.ASCReader, relative_timestamp=False)))
+def _asc_zero(path: Path) -> float:
+    """The wall clock of an ASC log's time zero; 0 without a date or with one that python-can cannot read."""
+    reader = can.ASCReader(cast(TextIO, _lines(path, _ASC)), relative_timestamp=False)
     try:
-        first = next(iter(reader), None)
+        next(iter(reader), None)
     except MALFORMED:
-        return None
+        return 0.0
     finally:
-        lines.close()
-    return first.timestamp if first and first.timestamp >= assemble.YEAR_2000_S else None
+        reader.stop()
+    return reader.start_time
 
 
-def _text_capture(path: Path, gathered: Gathered, lines: _Lines, notes: Iterable[str] = (),
-                  start_unix_s: float | None = None) -> Capture:
+def _text_capture(path: Path, gathered: Gathered, lines: _Lines, notes: tuple[str, ...] = (),
+                  zero_unix_s: float = 0.0) -> Capture:
     malformed = sorted({*lines.malformed, *gathered.malformed})
     cut_off = bool(malformed) and malformed[-1] == lines.number and lines.unfinished()
     faults = assemble.line_faults(Tally.of(malformed[:-1] if cut_off else malformed))
     faults += assemble.cut_off_fault(lines.number) if cut_off else []
-    return _capture(path, gathered, faults, lines.damage, notes, start_unix_s)
+    faults += _other_faults(path, gathered, lines.damage, "line")
+    return assemble.capture(path, gathered.parts, gathered.span, faults=faults, notes=notes, zero_unix_s=zero_unix_s)
 
 
-def _capture(path: Path, gathered: Gathered, faults: list[Fault], damage: BaseException | None,
-             notes: Iterable[str] = (), start_unix_s: float | None = None) -> Capture:
+def _other_faults(path: Path, gathered: Gathered, damage: BaseException | None, unit: str) -> list[Fault]:
+    """Faults for damage and for error frames. CaptureError for damage before the first frame."""
     if damage and gathered.span.first is None:
-        raise _unreadable(path, damage) from damage
-    faults += [assemble.damage_fault(damage, gathered.span.last[0])] if damage else []
-    faults += assemble.error_frame_fault(gathered.error_frames)
-    return assemble.capture(path, gathered.parts, gathered.span, faults=faults, notes=tuple(notes),
-                            start_unix_s=start_unix_s)
+        raise unreadable(path, damage) from damage
+    faults = [assemble.damage_fault(damage, gathered.span.last[0], unit)] if damage else []
+    return faults + assemble.error_frame_fault(gathered.error_frames)
 
 
 def read_blf(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
@@ -217,71 +217,42 @@ def read_blf(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         reader = can.BLFReader(file)
     except DAMAGE as error:
         file.close()
-        raise _unreadable(path, error) from error
+        raise unreadable(path, error) from error
     missing = 0 if files.is_gzipped(path) else reader.file_size - path.stat().st_size
     cut = EOFError(f"{missing} bytes are missing at its end") if missing > 0 else None
-    return _read_binary(path, reader, keep, cut)
+    return read_binary(path, reader, keep, known=cut)
 
 
 def read_sqlite(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     """The kept frames of python-can's SQLite table `messages`."""
-    return _read_binary(path, can.SqliteReader(path), keep)
+    return read_binary(path, can.SqliteReader(path), keep)
 
 
-def read_mf4(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
-    """The kept frames of an ASAM MDF 4 bus log. CaptureError besides the usual: asammdf is not installed."""
-    try:
-        from asammdf.blocks.utils import MdfException
-    except ImportError:
-        raise CaptureError("is an MF4 file, and what reads those is not installed", path=path,
-                           todo='install it with pip install "relearn[mf4]"') from None
-    with files.open_binary(path) as file:
-        head = file.read(MDF_ID_BYTES)
-    if len(head) < MDF_ID_BYTES or not head.startswith(MDF_MAGIC):
-        raise CaptureError("is no MDF 4 file", path=path, todo="check the file, or give it its own format's suffix")
-    with _without_last_words():
-        try:
-            reader = can.MF4Reader(files.open_binary(path) if files.is_gzipped(path) else path)
-        except (*DAMAGE, MdfException) as error:
-            reason = _unreadable(path, error)
-        else:
-            return _read_binary(path, reader, keep)
-        gc.collect()  # now, while its last words are not heard
-    raise reason
+def read_binary(path: Path, reader: MessageReader, keep: Keep, *, known: BaseException | None = None,
+                damage: Errors = DAMAGE) -> Capture:
+    """The kept frames that come from a reader, numbered from 1, up to the first error that is one of `damage`.
 
-
-@contextmanager
-def _without_last_words() -> Iterator[None]:
-    """On a damaged file asammdf leaves a half-made object, whose end prints a traceback; nothing else is hushed."""
-    usual = sys.unraisablehook
-
-    def hook(complaint: sys.UnraisableHookArgs) -> None:
-        if getattr(complaint.object, "__qualname__", "") != "MDF4.__del__":
-            usual(complaint)
-
-    sys.unraisablehook = hook
-    try:
-        yield
-    finally:
-        sys.unraisablehook = usual
-
-
-def _read_binary(path: Path, reader: MessageReader, keep: Keep, damage: BaseException | None = None) -> Capture:
+    known: damage that shows in the file's size, should the reader not stumble.
+    """
     broken: list[BaseException] = []
     with reader:
-        gathered = gather(_until_damage(reader, broken), keep)
+        gathered = gather(_until_damage(reader, damage, broken), keep)
     faults = assemble.line_faults(Tally.of(gathered.malformed), "frame")
-    return _capture(path, gathered, faults, broken[0] if broken else damage)
+    faults += _other_faults(path, gathered, broken[0] if broken else known, "frame")
+    return assemble.capture(path, gathered.parts, gathered.span, unit="frame", faults=faults)
 
 
-def _until_damage(reader: MessageReader, broken: list[BaseException]) -> Iterator[tuple[int, can.Message]]:
+def _until_damage(reader: MessageReader, damage: Errors,
+                  broken: list[BaseException]) -> Iterator[tuple[int, can.Message]]:
     """Each message with its ordinal, up to the first damage, which goes into `broken`."""
     try:
         yield from enumerate(reader, 1)
-    except DAMAGE as error:
+    except damage as error:
         broken.append(error)
 
 
-def _unreadable(path: Path, error: BaseException) -> CaptureError:
-    return CaptureError(f"cannot be read as {files.format_suffix(path)[1:].upper()} ({error or type(error).__name__})",
-                        path=path, todo="copy it again from where it was recorded, or check its suffix")
+def unreadable(path: Path, error: BaseException) -> CaptureError:
+    """The error for a file out of which nothing could be read."""
+    form, reason = files.format_suffix(path)[1:].upper(), str(error) or type(error).__name__
+    return CaptureError(f"cannot be read as {form} ({reason})", path=path,
+                        todo="copy it again from where it was recorded, or check its suffix")

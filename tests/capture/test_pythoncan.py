@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import os
+import sqlite3
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -205,6 +206,31 @@ def test_time_going_backwards_is_an_error_with_its_line(tmp_path: Path) -> None:
     path = write(tmp_path / "bus.csv", [FRAMES[0], FRAMES[8], FRAMES[4]])
     with pytest.raises(CaptureError, match=r"line 4: time goes backwards"):
         load(path)
+
+
+def test_time_going_backwards_in_a_file_without_lines_names_the_frame(tmp_path: Path) -> None:
+    path = write(tmp_path / "bus.db", [FRAMES[0], FRAMES[8], FRAMES[4]])
+    with pytest.raises(CaptureError, match=r"bus\.db: time goes backwards at frame 3"):
+        load(path)
+
+
+def test_a_database_with_anything_in_it(tmp_path: Path) -> None:
+    """SQLite columns hold values of any type."""
+    path = write(tmp_path / "bus.db", FRAMES[:2])
+    with sqlite3.connect(path) as database:
+        database.execute("INSERT INTO messages VALUES ('noon', 2024, 0, 0, 0, 1, x'01')")
+        database.execute("INSERT INTO messages VALUES (?, 'engine', 0, 0, 0, 1, x'01')", (START_S + 1,))
+        database.execute("INSERT INTO messages VALUES (?, 2024, 0, 0, 0, 2, x'01')", (START_S + 1,))
+    database.close()
+    capture = load(path)
+    assert len(seen(capture.frames)) == 2
+    assert [(fault.kind, fault.first_frame, fault.count) for fault in capture.faults] == [("malformed-frame", 3, 3)]
+
+
+def test_status_lines_of_a_trc_are_no_malformed_lines(tmp_path: Path) -> None:
+    path = write(tmp_path / "bus.trc", FRAMES)
+    path.write_text(path.read_text() + "     41     10000.000 ST 1       - Rx -  4    00 00 00 08\n")
+    assert load(path).faults == ()
 
 
 # the layout of an ASC header and frame, as python-can's documentation and its test files show it

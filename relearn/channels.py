@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from relearn.j1979.table import signals
+from relearn.j1979.names import known
 
 FRESH_S = 5.0
 FRESH_INTERVALS = 3.0
@@ -48,7 +48,7 @@ def by_name(samples: pd.DataFrame, module: str) -> Mapping[str, Channel]:
 
 
 def _channel(name: str, module: str, rows: pd.DataFrame) -> Channel:
-    signal = signals().get(name)
+    signal = known().get(name)
     return Channel(
         name,
         str(rows["unit"].iloc[0]),

@@ -4,7 +4,8 @@
     ├── CaptureError      a capture or table file that cannot be used (file, maybe line)
     ├── SheetError        a vehicle sheet, signal map or job file that cannot be used (file, maybe key)
     ├── ProcedureError    packaged procedure or parameter data that does not hold together (file, key)
-    └── ChoiceError       options that do not fit the file: an unknown module, a relearn nobody knows
+    ├── ChoiceError       options that do not fit the file: an unknown module, a relearn nobody knows
+    └── JobError          a job folder, its record or the job book that cannot be used, or a step refused in its order
 
 Each is built from what is wrong, where, and what to do, so no caller formats text of its own.
 """
@@ -49,3 +50,8 @@ class ProcedureError(RelearnError):
 
 class ChoiceError(RelearnError):
     """The options do not fit: no such module in the capture, no such relearn, two options that exclude each other."""
+
+
+class JobError(RelearnError):
+    """A job folder cannot be used: no job in it, a record that was changed, another command at work in it, a disk that
+    does not take it; a step that the job's order refuses; a job book that cannot be read."""

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from relearn.capture import load, sha256
 from relearn.capture.frames import Capture, Frames
@@ -16,8 +18,9 @@ from relearn.faults import Fault
 from relearn.isotp import reassemble
 from relearn.j1979.answers import read as read_answers
 from relearn.j1979.records import Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
-from relearn.j1979.series import TABLE, Series
+from relearn.j1979.series import BROADCAST, TABLE, Series
 from relearn.samples import tidy
+from relearn.traffic import NEVER, Traffic, heard, traffic
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +30,7 @@ class Recording:
     samples: the tidy table (samples.COLUMNS). start_unix_s: wall clock of time zero, None where the file has none.
     modules: every module that answered, lowest identifier first; 'broadcast' and 'table' stand for the other sources.
     faults: trouble in the file, the transport and the answers; notes: plain sentences about how it was read.
+    traffic: when each module spoke and was asked.
     """
 
     path: Path
@@ -45,6 +49,7 @@ class Recording:
     pending_count: int = 0
     faults: tuple[Fault, ...] = ()
     notes: tuple[str, ...] = ()
+    traffic: Mapping[str, Traffic] = field(default_factory=dict)
 
 
 def read(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:
@@ -107,7 +112,12 @@ def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]
         pending_count=answers.pending_count,
         faults=(*capture.faults, *messages.faults, *answers.faults),
         notes=capture.notes,
+        traffic={**traffic(frames), **({BROADCAST: _heard(broadcast)} if broadcast else {})},
     )
+
+
+def _heard(series: tuple[Series, ...], asked_s: NDArray[np.float64] = NEVER) -> Traffic:
+    return heard([one.time_s for one in series], [one.frame for one in series], asked_s)
 
 
 def _recording(
@@ -126,6 +136,7 @@ def _recording(
         modules=modules,
         faults=(*capture.faults, *faults),
         notes=(*capture.notes, *notes),
+        traffic={TABLE: _heard(series, capture.table.time_s if capture.table is not None else NEVER)},
     )
 
 

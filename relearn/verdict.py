@@ -57,10 +57,19 @@ class Limits:
         if self.low is None and self.high == 0:
             return f"0{unit}" if unit else "none"
         if self.low is not None and self.high is not None:
-            return f"{self.low:g}{unit}" if self.low == self.high else f"{self.low:g} to {self.high:g}{unit}"
+            return (
+                f"{_short(self.low)}{unit}"
+                if self.low == self.high
+                else f"{_short(self.low)} to {_short(self.high)}{unit}"
+            )
         if self.low is not None:
-            return f"over {self.low:g}{unit}" if self.low_open else f"{self.low:g}{unit} or more"
-        return f"at most {self.high:g}{unit}" if self.high is not None else "any"
+            return f"over {_short(self.low)}{unit}" if self.low_open else f"{_short(self.low)}{unit} or more"
+        return f"at most {_short(self.high)}{unit}" if self.high is not None else "any"
+
+
+def _short(number: float) -> str:
+    """Five significant digits at most: a limit is read, not computed with."""
+    return f"{number:.5g}"
 
 
 @dataclass(frozen=True)

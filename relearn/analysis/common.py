@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from relearn.channels import by_name
+from relearn.channels import Channel, by_name
 from relearn.checks.view import View
 from relearn.errors import ChoiceError
 from relearn.faults import Fault
@@ -14,6 +14,7 @@ from relearn.procedures.loader import catalogue
 from relearn.recording import Recording
 from relearn.verdict import Evidence, Verdict
 
+LAMP = "malfunction_lamp"
 USUAL_ENGINE = ("7E8", "18DAF110")  # where ISO 15765-4 recommends the engine module to answer
 
 
@@ -59,7 +60,21 @@ def view(recording: Recording, module: str) -> View:
         recording.duration_s,
         recording.support.get(module),
         tuple(one for one in recording.codes if one.module == module),
+        recording.traffic.get(module),
+        _other_lamps(recording, module),
     )
+
+
+def _other_lamps(recording: Recording, module: str) -> tuple[Channel, ...]:
+    """What the other modules say of the malfunction lamp."""
+    rows = recording.samples[(recording.samples["channel"] == LAMP) & (recording.samples["module"] != module)]
+    return tuple(by_name(rows, str(name))[LAMP] for name in sorted(rows["module"].unique()))
+
+
+def others_with_codes(recording: Recording, module: str) -> tuple[str, ...]:
+    """Said when another module holds stored codes: they do not decide for this one, but nobody should miss them."""
+    newest = {one.module: one.codes for one in recording.codes if one.kind == "stored" and one.module != module}
+    return tuple(f"module {name} holds stored codes: {', '.join(held)}" for name, held in newest.items() if held)
 
 
 def source(recording: Recording, module: str | None = None) -> Source:

@@ -15,6 +15,7 @@ from relearn.analysis.plan import plan
 from relearn.analysis.ready import ready
 from relearn.analysis.settle import settle, target
 from relearn.analysis.show import codes_doc, lamp
+from relearn.analysis.steps import steps
 from relearn.analysis.supply import supply
 from relearn.analysis.traces import trace
 from relearn.channels import Channel
@@ -23,28 +24,47 @@ from relearn.checks.supply import source as supply_channel
 from relearn.errors import SheetError
 from relearn.findings.answers import ReadyFindings, SettleFindings
 from relearn.findings.base import Judged, TextLine
-from relearn.findings.job import Chapter, Confirmation, JobFindings, People
+from relearn.findings.job import AnywayDoc, Chapter, Confirmation, JobFindings, People, Proof
 from relearn.findings.plan import PlanFindings
 from relearn.procedures.loader import procedure
+from relearn.procedures.models import AFTER_WRITE
 from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
 from relearn.recording import Recording, read
 from relearn.verdict import Limits, Outcome, combine
 
+Clock = Callable[[], datetime]
 
-def job(path: Path, now: Callable[[], datetime] = lambda: datetime.now().astimezone()) -> JobFindings:
+
+def local_now() -> datetime:
+    """The time with this computer's zone."""
+    return datetime.now().astimezone()
+
+
+def job(path: Path, now: Clock = local_now) -> JobFindings:
     """Everything about one job file. `now` gives the report's date, with its zone.
 
     The verdict combines every answer, every relearn's readiness, and what had to be confirmed by eye; a capture that
     the job lacks makes it a cannot tell. Raises SheetError for the job file, CaptureError for a capture.
     """
     file = job_file.read(path)
-    sheet = _sheet(path, file.sheet)
+    judged = judge(path, file, now=now)
+    _refuse_unasked(path, file, [one.id for one in judged.confirmations])
+    return judged
+
+
+def judge(path: Path, file: job_file.JobFile, proofs: tuple[Proof, ...] = (), now: Clock = local_now) -> JobFindings:
+    """The same of a job whose captures and confirmations come from elsewhere (a record); `path` is its job file.
+
+    proofs: whether each relearn was shown to be done; each is one more answer of the job.
+    """
+    sheet = job_sheet(path, file.sheet)
     planned = plan(file.events, sheet)
     recordings = _recordings(path, file)
-    chapters = _chapters(recordings, planned, sheet, file)
-    confirmations = _confirmations(path, file, planned, chapters)
+    chapters = _chapters(recordings, _earlier(path, file), planned, sheet, file)
+    confirmations = _confirmations(file, planned, chapters)
     before, after = recordings.get("before"), recordings.get("after")
-    outcome, reasons = _overall(chapters, confirmations, planned, recordings)
+    others = (*_other_cars(file.vin, recordings), *((Outcome(one.verdict), _says(one)) for one in proofs))
+    outcome, reasons = _overall(chapters, confirmations, planned, recordings, others)
     return JobFindings(
         verdict=outcome.value,
         reasons=reasons,
@@ -52,17 +72,20 @@ def job(path: Path, now: Callable[[], datetime] = lambda: datetime.now().astimez
         version=__version__,
         title=file.title,
         people=People(**file.people.model_dump()),
-        vin=_vin(after) or _vin(before),
-        calibration_before=_calibrations(before, file.module),
-        calibration_after=_calibrations(after, file.module),
+        vin=vin(after) or vin(before),
+        calibration_before=calibrations(before, file.module),
+        calibration_after=calibrations(after, file.module),
         plan=planned,
         chapters=chapters,
         confirmations=confirmations,
         cautions=_cautions(planned),
+        proofs=proofs,
+        anyway=tuple(AnywayDoc(**one.model_dump()) for one in file.anyway),
     )
 
 
-def _sheet(path: Path, name: str | None) -> Sheet:
+def job_sheet(path: Path, name: str | None) -> Sheet:
+    """The sheet that a job file names: none, a packaged one, or a file from the job file's folder."""
     if name is None:
         return generic()
     packaged = sheet_path(name)
@@ -70,31 +93,53 @@ def _sheet(path: Path, name: str | None) -> Sheet:
 
 
 def _recordings(path: Path, file: job_file.JobFile) -> Mapping[str, Recording]:
-    """Every capture of the job by its role: 'before', 'programming', 'ready.<relearn>', 'after'."""
+    """Every capture of the job by its role: 'before', 'programming', 'ready.<relearn>', 'steps.<relearn>', 'after'."""
     named = {
         "before": file.captures.before,
         "programming": file.captures.programming,
         **{f"ready.{relearn}": name for relearn, name in file.captures.ready.items()},
+        **{f"steps.{relearn}": name for relearn, name in file.captures.steps.items()},
         "after": file.captures.after,
     }
     paths = {role: job_file.beside(path, name, f"captures.{role}") for role, name in named.items() if name is not None}
     return {role: read(capture) for role, capture in paths.items()}
 
 
+def _earlier(path: Path, file: job_file.JobFile) -> Mapping[str, Sequence[Recording]]:
+    """The tries before the last one, by role, oldest first."""
+    found: dict[str, list[Recording]] = {}
+    for number, one in enumerate(file.earlier):
+        found.setdefault(one.role, []).append(read(job_file.beside(path, one.file, f"earlier.{number}.file")))
+    return found
+
+
 def _chapters(
-    recordings: Mapping[str, Recording], planned: PlanFindings, sheet: Sheet, file: job_file.JobFile
+    recordings: Mapping[str, Recording],
+    earlier: Mapping[str, Sequence[Recording]],
+    planned: PlanFindings,
+    sheet: Sheet,
+    file: job_file.JobFile,
 ) -> tuple[Chapter, ...]:
-    """A chapter for each capture, in the order of the job."""
-    order = ("before", "programming", *(f"ready.{one.id}" for one in planned.relearns), "after")
-    extra = [role for role in recordings if role not in order]
-    return tuple(_chapter(role, recordings, sheet, file) for role in (*order, *extra) if role in recordings)
+    """A chapter for each capture, in the order of the job; the tries at one thing beside each other, the last last."""
+    order = (
+        *("before", "programming", f"steps.{AFTER_WRITE}"),
+        *(f"{what}.{one.id}" for one in planned.relearns for what in ("ready", "steps")),
+        "after",
+    )
+    extra = [role for role in (*recordings, *earlier) if role not in order]
+    made: list[Chapter] = []
+    for role in dict.fromkeys((*order, *extra)):
+        tries = [*earlier.get(role, ()), *([recordings[role]] if role in recordings else ())]
+        for attempt, recording in enumerate(tries, start=1):
+            chapter = _chapter(role, {**recordings, role: recording}, sheet, file)
+            made.append(chapter.model_copy(update={"attempt": attempt, "attempts": len(tries)}))
+    return tuple(made)
 
 
 def _chapter(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> Chapter:
     recording = recordings[role]
     name = engine_module(recording, file.module if role != "programming" else None)
-    answers = _answers(role, recordings, sheet, file)
-    last = {key: float(one.value[-1]) for key, one in view(recording, name).channels.items()}
+    answers = answers_of(role, recordings, sheet, file)
     return Chapter(
         role=role,
         source=source(recording, name),
@@ -105,18 +150,21 @@ def _chapter(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file:
         ),
         calibrations=latest(recording.identity, name, "calibration"),
         verification_numbers=latest(recording.identity, name, "verification_number"),
-        lamp=lamp(last),
+        lamp=lamp(view(recording, name)),
         faults=fault_docs(recording.faults),
         notes=recording.notes,
     )
 
 
-def _answers(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> list[Judged]:
+def answers_of(role: str, recordings: Mapping[str, Recording], sheet: Sheet, file: job_file.JobFile) -> list[Judged]:
+    """Everything that is asked of a capture taken for this role; of the one before, nothing by itself."""
     recording, module = recordings[role], file.module
     if role == "programming":
         return [supply(recording, sheet)]
     if role.startswith("ready."):
         return [ready(recording, role.removeprefix("ready."), sheet, module)]
+    if role.startswith("steps."):
+        return [steps(recording, role.removeprefix("steps."), sheet, module)]
     if role == "after":
         before = recordings.get("before")
         compared = [identity(before, recording, file.expected_calibration, module)] if before is not None else []
@@ -160,26 +208,20 @@ def _asked_limits(role: str, sheet: Sheet) -> Mapping[str, Limits | None]:
 
 
 def _confirmations(
-    path: Path, file: job_file.JobFile, planned: PlanFindings, chapters: Sequence[Chapter]
+    file: job_file.JobFile, planned: PlanFindings, chapters: Sequence[Chapter]
 ) -> tuple[Confirmation, ...]:
-    """Everything that had to be seen by eye, with who confirmed it; an item nobody asked for is a SheetError."""
+    """Everything that had to be seen by eye, with who confirmed it, and every relearn that somebody vouches for."""
     asked = {one.id: one.text for relearn in planned.relearns for one in relearn.by_eye}
     asked |= {
         one.id: one.text
         for chapter in chapters
+        if chapter.counts
         for answer in chapter.answers
         if isinstance(answer, ReadyFindings)
         for one in answer.by_eye
     }
     given = {one.item: one for one in file.confirmed}
-    for number, one in enumerate(file.confirmed):
-        if one.item not in asked:
-            raise SheetError(
-                f"nothing called '{one.item}' is to be confirmed in this job",
-                path=path,
-                key=f"confirmed.{number}.item",
-                todo=f"choose from {', '.join(asked) or 'nothing'}",
-            )
+    asked |= {key: text for key, text in _vouched(planned).items() if key in given}
     return tuple(
         Confirmation(
             id=key,
@@ -191,18 +233,40 @@ def _confirmations(
     )
 
 
+def _vouched(planned: PlanFindings) -> Mapping[str, str]:
+    """What a person may confirm where no scan data shows it: a relearn as a whole, and the wait after a write."""
+    waited = {AFTER_WRITE: "the wait after the write"} if planned.programming is not None else {}
+    return {**waited, **{one.id: f"{one.title}: done" for one in planned.relearns}}
+
+
+def _refuse_unasked(path: Path, file: job_file.JobFile, asked: Sequence[str]) -> None:
+    """An item that nobody asked for is a SheetError."""
+    for number, one in enumerate(file.confirmed):
+        if one.item not in asked:
+            raise SheetError(
+                f"nothing called '{one.item}' is to be confirmed in this job",
+                path=path,
+                key=f"confirmed.{number}.item",
+                todo=f"choose from {', '.join(asked) or 'nothing'}",
+            )
+
+
 def _overall(
     chapters: Sequence[Chapter],
     confirmations: Sequence[Confirmation],
     planned: PlanFindings,
     recordings: Mapping[str, Recording],
+    others: Sequence[tuple[Outcome, str]],
 ) -> tuple[Outcome, tuple[str, ...]]:
-    """Every answer; then what is missing: captures the plan asks for, and things nobody confirmed."""
+    """Every answer of every last try and of `others`; then what is missing: captures the plan asks for, and things
+    nobody confirmed."""
     judged = [
         (answer.outcome, f"{_title(chapter.role)}: {answer.reasons[0]}")
         for chapter in chapters
+        if chapter.counts
         for answer in chapter.answers
     ]
+    judged += others
     missing = [role for role in _asked_for(planned) if role not in recordings]
     judged += [(Outcome.CANNOT_TELL, f"{_title(role)}: no capture in the job") for role in missing]
     open_items = [one.text for one in confirmations if one.confirmed_by is None]
@@ -220,10 +284,25 @@ def _asked_for(planned: PlanFindings) -> tuple[str, ...]:
 
 
 def _title(role: str) -> str:
-    return role.replace("ready.", "ready for ")
+    return role.replace("ready.", "ready for ").replace("steps.", "steps of ")
 
 
-def _vin(recording: Recording | None) -> str | None:
+def _says(proof: Proof) -> str:
+    return f"{proof.title}: {proof.reason}"
+
+
+def _other_cars(wanted: str | None, recordings: Mapping[str, Recording]) -> Sequence[tuple[Outcome, str]]:
+    """A no for each capture that read another VIN than the job's."""
+    read_vins = {role: vin(recording) for role, recording in recordings.items()}
+    return [
+        (Outcome.NO, f"{_title(role)}: it reads the VIN {found}, and the job is for {wanted}")
+        for role, found in read_vins.items()
+        if wanted is not None and found is not None and found != wanted
+    ]
+
+
+def vin(recording: Recording | None) -> str | None:
+    """The first VIN in a capture; None where none was read."""
     return (
         next((one.values[0] for one in recording.identity if one.item == "vin" and one.values), None)
         if recording is not None
@@ -231,7 +310,8 @@ def _vin(recording: Recording | None) -> str | None:
     )
 
 
-def _calibrations(recording: Recording | None, module: str | None) -> tuple[str, ...]:
+def calibrations(recording: Recording | None, module: str | None) -> tuple[str, ...]:
+    """The engine module's newest calibration identifications; none without a capture."""
     if recording is None:
         return ()
     return latest(recording.identity, engine_module(recording, module), "calibration")

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from relearn.errors import SheetError
 
@@ -29,12 +29,32 @@ class PeopleFile(_Part):
 
 
 class CapturesFile(_Part):
-    """Captures by what they were taken for, as paths from the job file's folder. ready: one for each relearn."""
+    """Captures by what they were taken for, as paths from the job file's folder. ready, steps: one for each relearn;
+    steps also for 'after-write', the wait after the module was written."""
 
     before: Text | None = None
     programming: Text | None = None
     ready: Mapping[str, Text] = Field(default_factory=dict)
+    steps: Mapping[str, Text] = Field(default_factory=dict)
     after: Text | None = None
+
+
+class EarlierFile(_Part):
+    """A try that a later one took the place of, kept beside it. role: 'before', 'programming', 'after', or
+    'ready.RELEARN' or 'steps.RELEARN'. Oldest first; shown, and never counted in the verdict."""
+
+    role: Annotated[str, Field(pattern=r"^(before|programming|after|(ready|steps)\.\S+)$")]
+    file: Text
+
+
+class AnywayFile(_Part):
+    """Something done although the job's order or a check refused it: what, what stood against it, and why."""
+
+    what: Text
+    overrode: tuple[Text, ...] = ()
+    reason: Text
+    by: str = ""
+    time: str = ""
 
 
 class ConfirmedFile(_Part):
@@ -46,16 +66,20 @@ class ConfirmedFile(_Part):
 
 
 class JobFile(_Part):
-    """The whole file. sheet: a packaged sheet's name or a path from the job file's folder."""
+    """The whole file. sheet: a packaged sheet's name or a path from the job file's folder. vin: whose job this is; a
+    capture that reads another one makes the job a no."""
 
     title: Text
     events: Annotated[tuple[Text, ...], Field(min_length=1)]
     sheet: Text | None = None
     expected_calibration: Text | None = None
     module: Text | None = None
+    vin: Annotated[Text, StringConstraints(to_upper=True, strip_whitespace=True)] | None = None
     people: PeopleFile = PeopleFile()
     captures: CapturesFile = CapturesFile()
+    earlier: tuple[EarlierFile, ...] = ()
     confirmed: tuple[ConfirmedFile, ...] = ()
+    anyway: tuple[AnywayFile, ...] = ()
 
 
 def read(path: Path) -> JobFile:

@@ -15,7 +15,8 @@ from relearn.analysis.common import (
 )
 from relearn.checks.extras import Extra
 from relearn.checks.hunting import Swing
-from relearn.checks.settle import Settling, Steady
+from relearn.checks.idle_speed import Steady
+from relearn.checks.settle import Settling
 from relearn.checks.settle import settle as judge
 from relearn.findings.answers import EpisodeRow, HuntingDoc, IdleReading, SettleFindings, StopRow
 from relearn.procedures.sheets import Sheet

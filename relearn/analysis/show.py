@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from relearn.analysis.common import engine_module, fault_docs, source
+from relearn.analysis.common import LAMP, engine_module, fault_docs, source, view
 from relearn.channels import Channel, by_name, longest_gap_s, median_interval_s
 from relearn.checks.identity import latest
+from relearn.checks.view import View
 from relearn.findings.base import wall_clock
 from relearn.findings.show import ChannelRow, CodesDoc, FreezeRow, ModuleRow, RawRow, RefusalRow, ShowFindings
 from relearn.j1979.identity import vin_check
@@ -40,7 +41,7 @@ def show(recording: Recording, module: str | None = None) -> ShowFindings:
         calibrations=latest(recording.identity, engine, "calibration"),
         verification_numbers=latest(recording.identity, engine, "verification_number"),
         codes=codes_doc(recording.codes),
-        lamp=lamp(last),
+        lamp=lamp(view(recording, engine)),
         monitors=monitor_states(last),
         freeze_frames=tuple(_freeze(one) for one in recording.freeze_frames),
         unknown=tuple(_raw(one) for one in recording.raw),
@@ -51,9 +52,11 @@ def show(recording: Recording, module: str | None = None) -> ShowFindings:
     )
 
 
-def lamp(last: Mapping[str, float]) -> bool | None:
-    """Is the malfunction lamp commanded on, by the newest answer; None where it was never read."""
-    return bool(last["malfunction_lamp"]) if "malfunction_lamp" in last else None
+def lamp(seen: View) -> bool | None:
+    """Is the one malfunction lamp commanded on, by any module's newest answer; None where it was never read."""
+    own = [seen.channels[LAMP]] if LAMP in seen.channels else []
+    read = [bool(one.value[-1]) for one in (*own, *seen.other_lamps) if len(one)]
+    return any(read) if read else None
 
 
 def codes_doc(codes: Sequence[Codes]) -> CodesDoc:

@@ -1,4 +1,4 @@
-"""Which frames of a busy bus are worth keeping: the diagnostic identifiers of ISO 15765-4, and any a database asks for."""
+"""Which frames of a busy bus are worth keeping: the diagnostic ones of ISO 15765-4, and any a database asks for."""
 
 from __future__ import annotations
 

@@ -80,12 +80,13 @@ class Desk:
         np.greater(byte, 5, out=other)
         return np.logical_and(mark, other, out=mark)
 
-    def places(self, text: U8, one: int, another: int) -> I64:
-        """Where either of two bytes is."""
-        mark, other = self._mark[: len(text)], self._other[: len(text)]
-        np.equal(text, one, out=mark)
-        np.equal(text, another, out=other)
-        return np.flatnonzero(np.logical_or(mark, other, out=mark))
+    def equal(self, text: U8, byte: int) -> Mask:
+        """Where a byte is. Holds until the desk is used again."""
+        return np.equal(text, byte, out=self._mark[: len(text)])
+
+    def count(self, text: U8, byte: int) -> int:
+        """How often a byte is there."""
+        return int(np.count_nonzero(self.equal(text, byte)))
 
 
 def block(texts: Sequence[U8], number: I64, desk: Desk) -> Block:

@@ -38,7 +38,7 @@ class Extra:
 def extras(view: View, sheet: Sheet, from_s: float, to_s: float) -> tuple[Extra, ...]:
     """Every further reading over from_s ≤ t ≤ to_s; those neither shown nor asked for are left out."""
     made = [_extra(name, make(view, sheet), _limits(name, sheet), sheet, from_s, to_s) for name, make in EXTRAS.items()]
-    loop = _loop_state(view, from_s, to_s)
+    loop = loop_state(view, from_s, to_s)
     return tuple(one for one in (*made, loop) if one is not None)
 
 
@@ -137,7 +137,7 @@ def _limits(name: str, sheet: Sheet) -> Limits | None:
     return sheet.limits(FACTS[name])
 
 
-def _loop_state(view: View, from_s: float, to_s: float) -> Extra | None:
+def loop_state(view: View, from_s: float, to_s: float) -> Extra | None:
     """The fuel loop's state over the span, by the standard's own words; every state it was in, in order."""
     channel = view.channels.get(LOOP)
     during = between(channel, from_s, to_s) if channel is not None else None

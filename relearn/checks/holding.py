@@ -72,7 +72,7 @@ def _judged(window: Channel, limits: Limits, decides: Evidence, gap: str | None)
         return Outcome.CANNOT_TELL, f"{broken:g} {window.unit} is no measurement but a broken circuit"
     if gap is not None:
         return Outcome.CANNOT_TELL, gap
-    return Outcome.YES, f"{limits.describe()} held"
+    return Outcome.YES, f"{limits.describe()} throughout"
 
 
 def _gap(window: Channel, earlier: Channel, limits: Limits, from_s: float, pace: Pace) -> str | None:

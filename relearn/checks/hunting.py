@@ -13,20 +13,26 @@ from numpy.typing import NDArray
 from scipy.signal import lombscargle
 from scipy.special import gammaln
 
-from relearn.channels import Channel, median_interval_s
+from relearn.channels import Channel, between, median_interval_s
 
 LOW_HZ, HIGH_HZ = 0.05, 1.5
-NAMES_UP_TO_HZ = 1.0  # hunting is 0.1 to 1 Hz (common practice): slower sampling cannot name its frequency
 FALSE_ALARM_AT_MOST = 0.01
 SHARE_AT_LEAST = 0.25  # of the variance: less is no dominant swing but the unevenness every idle has
+LEAST_AMPLITUDE_RPM = 1.0  # engine speed is read in quarters of a revolution (SAE J1979, parameter 0C)
 OVERSAMPLING = 10
 LEAST_SAMPLES = 10
 MOST_SAMPLES = 6000
+STRETCH_S = 20.0  # a swing that comes late, or wanders, is lost in a long record: each 20 s of it is looked at too
+PHASES = 16
+LEAST_PERIODS = 3.0
+NO_SINE = 0.10  # how far a folded wave may differ from its sine before the wave itself is believed
+ALIAS_SHARE = 0.8  # an alias with this share of the peak's power could as well be the swing
 
 
 @dataclass(frozen=True)
 class Swing:
-    """The dominant swing. frequency_hz is None where the sampling is too slow to name it (its amplitude stands).
+    """The dominant swing from from_s to to_s. frequency_hz is None where the sampling cannot tell it from a faster or
+    slower one (the amplitude stands).
 
     amplitude_rpm: half of peak to peak. false_alarm: probability that noise alone gives a peak this high.
     share: part of the variance the swing explains, 0 to 1.
@@ -36,6 +42,9 @@ class Swing:
     amplitude_rpm: float
     false_alarm: float
     share: float
+    from_s: float
+    to_s: float
+    samples: int
 
 
 @dataclass(frozen=True)
@@ -48,33 +57,87 @@ class Spectrum:
 
 
 def swing(speed: Channel) -> Swing | None:
-    """The dominant swing between 0.05 Hz and 1.5 Hz (or what the sampling can see), None where there is none.
+    """The widest dominant swing between 0.05 and 1.5 Hz in the record or in any 20 s of it, None without one.
 
-    A swing is dominant when its false-alarm level is ≤ 1 % and it explains ≥ 25 % of the variance left after a straight
-    line is taken out. None as well with fewer than ten samples or fewer than two periods of the lowest frequency it
-    could name.
+    A swing is dominant when its false-alarm level is ≤ 1 % (times the stretches looked at), it explains ≥ 25 % of the
+    variance left after a straight line is taken out, and it is at least 1 rpm. None as well with fewer than ten samples
+    or fewer than three periods: a single step is no swing.
     """
     recent = speed.take(slice(-MOST_SAMPLES, None))
-    interval_s = median_interval_s(recent)
-    if interval_s is None or interval_s <= 0 or len(recent) < LEAST_SAMPLES:
+    stretches = _stretches(recent)
+    found = [one for part in stretches if (one := _swing(part, len(stretches))) is not None]
+    return max(found, key=lambda one: one.amplitude_rpm, default=None)
+
+
+def _stretches(speed: Channel) -> list[Channel]:
+    """The whole record and, of a longer one, overlapping stretches of 20 s."""
+    if not len(speed) or speed.time_s[-1] - speed.time_s[0] < 1.5 * STRETCH_S:
+        return [speed]
+    begins = np.arange(speed.time_s[0], speed.time_s[-1] - STRETCH_S / 2, STRETCH_S / 2)
+    return [speed, *(between(speed, float(begin), float(begin) + STRETCH_S) for begin in begins)]
+
+
+def _swing(speed: Channel, looked: int) -> Swing | None:
+    interval_s = median_interval_s(speed)
+    if interval_s is None or interval_s <= 0 or len(speed) < LEAST_SAMPLES:
         return None
-    time_s, level = recent.time_s - recent.time_s[0], _detrended(recent.time_s, recent.value)
-    low_hz, high_hz = max(LOW_HZ, 2.0 / time_s[-1]), min(HIGH_HZ, 0.5 / interval_s)
-    if high_hz <= low_hz or np.ptp(level) == 0:
+    time_s, level = speed.time_s - speed.time_s[0], _detrended(speed.time_s, speed.value)
+    low_hz = max(LOW_HZ, LEAST_PERIODS / time_s[-1])
+    if low_hz >= HIGH_HZ or np.ptp(level) == 0:
         return None
-    found = spectrum(time_s, level, low_hz, high_hz)
-    best = int(np.argmax(found.power))
-    share = float(found.power[best])
-    alarm = false_alarm(share, time_s, high_hz)
-    if alarm > FALSE_ALARM_AT_MOST or share < SHARE_AT_LEAST:
+    seen = spectrum(time_s, level, low_hz, HIGH_HZ)
+    best = int(np.argmax(seen.power))
+    share = float(seen.power[best])
+    alarm = min(1.0, looked * false_alarm(share, time_s, HIGH_HZ))
+    frequency_hz = _refined(seen, best)
+    amplitude = _half_peak_to_peak(time_s, level, frequency_hz, float(seen.amplitude[best]))
+    if alarm > FALSE_ALARM_AT_MOST or share < SHARE_AT_LEAST or amplitude < LEAST_AMPLITUDE_RPM:
         return None
-    named = float(found.frequency_hz[best]) if 0.5 / interval_s >= NAMES_UP_TO_HZ else None
-    return Swing(named, float(found.amplitude[best]), alarm, share)
+    named = None if _could_be_an_alias(seen, best, interval_s, 1.0 / time_s[-1]) else frequency_hz
+    ends = float(speed.time_s[0]), float(speed.time_s[-1])
+    return Swing(named, amplitude, alarm, share, *ends, len(speed))
+
+
+def _refined(seen: Spectrum, best: int) -> float:
+    """The peak of the parabola through the best power and its neighbours."""
+    if not 0 < best < len(seen.power) - 1:
+        return float(seen.frequency_hz[best])
+    left, middle, right = (float(seen.power[best + step]) for step in (-1, 0, 1))
+    bend = left - 2 * middle + right
+    step_hz = float(seen.frequency_hz[1] - seen.frequency_hz[0])
+    return float(seen.frequency_hz[best]) + (0.5 * (left - right) / bend * step_hz if bend else 0.0)
+
+
+def _half_peak_to_peak(
+    time_s: NDArray[np.float64], level: NDArray[np.float64], frequency_hz: float, sine: float
+) -> float:
+    """Of the wave folded at its frequency; of the sine itself where the wave is one, or too few samples to fold."""
+    if len(level) < 5 * PHASES:
+        return sine
+    phase = np.floor((time_s * frequency_hz % 1.0) * PHASES).astype(np.int64)
+    counts = np.bincount(phase, minlength=PHASES)
+    if counts.min() < 3:
+        return sine
+    folded = float(np.ptp(np.bincount(phase, level, PHASES) / counts)) / 2.0
+    return folded if abs(folded - sine) > NO_SINE * sine else sine
+
+
+def _could_be_an_alias(seen: Spectrum, best: int, interval_s: float, resolution_hz: float) -> bool:
+    """Whether a frequency that this sampling confuses with the best one has nearly its power."""
+    rate_hz, frequency_hz = 1.0 / interval_s, float(seen.frequency_hz[best])
+    others = [abs(turn * rate_hz + sign * frequency_hz) for turn in range(1, 4) for sign in (-1, 1)]
+    near = [
+        np.abs(seen.frequency_hz - other) <= resolution_hz
+        for other in others
+        if abs(other - frequency_hz) > 2 * resolution_hz
+    ]
+    powers = [float(seen.power[where].max()) for where in near if where.any()]
+    return max(powers, default=0.0) >= ALIAS_SHARE * float(seen.power[best])
 
 
 def slowest_interval_s() -> float:
-    """The longest usual sampling interval at which a swing's frequency can still be named."""
-    return 0.5 / NAMES_UP_TO_HZ
+    """The longest regular sampling interval at which every swing up to 1.5 Hz is told from every other."""
+    return 0.5 / HIGH_HZ
 
 
 def _detrended(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> NDArray[np.float64]:

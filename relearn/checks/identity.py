@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from relearn.j1979.identity import vin_check
 from relearn.j1979.records import Identity
@@ -45,87 +45,147 @@ def compare(
     engine: the module that was programmed; None means any one that changed. An identification that was not read in
     both captures is a cannot tell. A match by suffix is accepted and said.
     """
-    old_vin, new_vin = _vin(before), _vin(after)
     names = dict.fromkeys(one.module for one in (*before, *after) if one.item in ("calibration", "verification_number"))
     modules = tuple(_module(name, before, after, name == engine or len(names) == 1, expected) for name in names)
-    children = (_same_vin(old_vin, new_vin), *(one.verdict for one in modules))
+    children = (_same_vin(before, after), *(one.verdict for one in modules))
     if not any(one.module == engine or len(names) == 1 for one in modules):
         children = (*children, _any_changed(modules, expected))
     outcome = combine(child.outcome for child in children)
     reason = "; ".join(child.reason for child in children if child.outcome is outcome)
-    return Comparison(Verdict("identity", outcome, reason, children=children), old_vin, new_vin, modules)
+    return Comparison(
+        Verdict("identity", outcome, reason, children=children), _vin(before, engine), _vin(after, engine), modules
+    )
+
+
+def newest(read: Sequence[Identity], module: str, item: str) -> Identity | None:
+    """The newest read-out of one item from one module; None when it was never read."""
+    found = [one for one in read if one.module == module and one.item == item]
+    return max(found, key=lambda one: one.time_s) if found else None
 
 
 def latest(read: Sequence[Identity], module: str, item: str) -> tuple[str, ...]:
-    """The newest read-out of one item from one module; empty when it was never read."""
-    found = [one for one in read if one.module == module and one.item == item]
-    return max(found, key=lambda one: one.time_s).values if found else ()
+    """The values of the newest read-out; empty when it was never read."""
+    found = newest(read, module, item)
+    return found.values if found is not None else ()
 
 
-def _vin(read: Sequence[Identity]) -> str | None:
-    """The newest VIN any module gave."""
-    found = [one for one in read if one.item == "vin" and one.values and one.values[0]]
-    return max(found, key=lambda one: one.time_s).values[0] if found else None
+def vins(read: Sequence[Identity]) -> Mapping[str, Identity]:
+    """The newest VIN read-out of each module that gave one."""
+    given = sorted(
+        (one for one in read if one.item == "vin" and one.values and one.values[0]), key=lambda one: one.time_s
+    )
+    return {one.module: one for one in given}
 
 
-def _same_vin(before: str | None, after: str | None) -> Verdict:
-    evidence = (Evidence("vin before", before), Evidence("vin after", after))
-    if before is None or after is None:
-        when = "before" if before is None else "after"
-        return Verdict("vin", Outcome.CANNOT_TELL, f"no VIN was read {when} the write", evidence)
-    if before != after:
-        return Verdict("vin", Outcome.NO, f"the VIN is {after} now and was {before}", evidence)
-    check = vin_check(after)
+def _vin(read: Sequence[Identity], engine: str | None) -> str | None:
+    """The engine module's VIN, else any module's."""
+    given = vins(read)
+    found = given.get(engine or "") or next(iter(given.values()), None)
+    return found.values[0] if found is not None else None
+
+
+def _same_vin(before: Sequence[Identity], after: Sequence[Identity]) -> Verdict:
+    """One and the same well-formed VIN in every module that gave one, before and after."""
+    old, new = vins(before), vins(after)
+    evidence = tuple(
+        _read_out(f"VIN of {one.module} {when}", one)
+        for when, given in (("before", old), ("after", new))
+        for one in given.values()
+    )
+    if not old or not new:
+        return Verdict(
+            "vin", Outcome.CANNOT_TELL, f"no VIN was read {'after' if old else 'before'} the write", evidence
+        )
+    changed = [name for name in old if name in new and old[name].values[0] != new[name].values[0]]
+    if changed:
+        said = "; ".join(
+            f"the VIN of {name} is {new[name].values[0]} now and was {old[name].values[0]}" for name in changed
+        )
+        return Verdict("vin", Outcome.NO, said, evidence)
+    distinct = dict.fromkeys(one.values[0] for one in (*old.values(), *new.values()))
+    if len(distinct) > 1:
+        return Verdict("vin", Outcome.NO, f"the modules do not agree on the VIN: {', '.join(distinct)}", evidence)
+    vin = next(iter(distinct))
+    check = vin_check(vin)
     if check.outcome is Outcome.NO:
-        return Verdict("vin", Outcome.NO, f"VIN {after}: {check.reason.rstrip('.')}", evidence)
-    return Verdict("vin", Outcome.YES, f"same VIN {after} ({check.reason.rstrip('.')})", evidence)
+        return Verdict("vin", Outcome.NO, f"VIN {vin}: {check.reason.rstrip('.')}", evidence)
+    return Verdict("vin", Outcome.YES, f"same VIN {vin} ({check.reason.rstrip('.')})", evidence)
+
+
+def _read_out(subject: str, one: Identity) -> Evidence:
+    """What was read, when, and in which frame."""
+    return Evidence(subject, ", ".join(one.values), None, one.time_s, one.time_s, 1, one.frame, one.frame)
 
 
 def _module(
     module: str, before: Sequence[Identity], after: Sequence[Identity], programmed: bool, expected: str | None
 ) -> ModuleIdentity:
-    old_ids, new_ids = latest(before, module, "calibration"), latest(after, module, "calibration")
-    old_sums, new_sums = latest(before, module, "verification_number"), latest(after, module, "verification_number")
+    ids = latest(before, module, "calibration"), latest(after, module, "calibration")
+    sums = latest(before, module, "verification_number"), latest(after, module, "verification_number")
     judge = _programmed if programmed else _bystander
-    verdict = judge(module, (old_ids, new_ids), (old_sums, new_sums), expected)
+    verdict = judge(module, ids, (_computed(sums[0]), _computed(sums[1])), expected)
+    verdict = replace(verdict, evidence=tuple(_read_outs(module, before, after)))
     name = next(iter(latest(after, module, "name") or latest(before, module, "name")), "")
-    return ModuleIdentity(module, name, old_ids, new_ids, old_sums, new_sums, verdict)
+    return ModuleIdentity(module, name, *ids, *sums, verdict)
 
 
 Pair = tuple[tuple[str, ...], tuple[str, ...]]
 
 
-def _evidence(ids: Pair, sums: Pair) -> tuple[Evidence, ...]:
-    named = zip(
-        ("calibration before", "calibration after", "verification before", "verification after"),
-        (*ids, *sums),
-        strict=True,
-    )
-    return tuple(Evidence(name, ", ".join(values) or None) for name, values in named)
+def _computed(sums: tuple[str, ...]) -> tuple[str, ...]:
+    """Verification numbers, '' for one of zeros only: a module that has not computed it yet (from memory)."""
+    return tuple("" if set(one) == {"0"} else one for one in sums)
+
+
+def _read_outs(module: str, before: Sequence[Identity], after: Sequence[Identity]) -> Iterator[Evidence]:
+    for item in ("calibration", "verification_number"):
+        for when, read in (("before", before), ("after", after)):
+            found = newest(read, module, item)
+            if found is not None:
+                yield _read_out(f"{item.replace('_', ' ')} {when}", found)
 
 
 def _programmed(module: str, ids: Pair, sums: Pair, expected: str | None) -> Verdict:
-    """The module that was written: its calibration must have changed, to the ordered one."""
+    """The module that was written: its calibration must have changed, to the ordered one, and its verification number
+    with it."""
     parts = [_changed(f"{module} calibration", ids), _changed(f"{module} verification number", sums)]
+    parts += [_in_step(module, ids, sums)] if _comparable(ids, sums) else []
     parts += [_ordered(module, ids[1], expected)] if expected is not None else []
     outcome = combine(part.outcome for part in parts)
     reason = "; ".join(part.reason for part in parts if part.outcome is outcome)
-    return Verdict(module, outcome, reason, _evidence(ids, sums), tuple(parts))
+    return Verdict(module, outcome, reason, children=tuple(parts))
+
+
+def _comparable(ids: Pair, sums: Pair) -> bool:
+    """As many verification numbers as calibrations, before and after, so that each belongs to one."""
+    return len({len(one) for one in (*ids, *sums)}) == 1 and all(all(one) for one in (*ids, *sums))
+
+
+def _in_step(module: str, ids: Pair, sums: Pair) -> Verdict:
+    """Each calibration's verification number changed when it did, and only then."""
+    what = f"{module} calibrations with their verification numbers"
+    for old_id, new_id, old_sum, new_sum in zip(*ids, *sums, strict=True):
+        if old_id != new_id and old_sum == new_sum:
+            return Verdict(
+                what, Outcome.NO, f"{module} has the new calibration {new_id} with the old verification number"
+            )
+        if old_id == new_id and old_sum != new_sum:
+            return Verdict(
+                what, Outcome.NO, f"{module} has the old calibration {new_id} with a new verification number"
+            )
+    return Verdict(what, Outcome.YES, f"{what} agree")
 
 
 def _bystander(module: str, ids: Pair, sums: Pair, expected: str | None) -> Verdict:
     """Another module: staying as it was is right; changing one of calibration and verification number alone is not, and
     one that was read on only one side of the write cannot tell."""
-    evidence = _evidence(ids, sums)
-    if any(bool(before) != bool(after) for before, after in (ids, sums)):
-        return Verdict(
-            module, Outcome.CANNOT_TELL, f"{module} was not read in full on both sides of the write", evidence
-        )
-    if all((*ids, *sums)) and (ids[0] == ids[1]) != (sums[0] == sums[1]):
-        now = "new calibration with the old" if ids[0] != ids[1] else "old calibration with a new"
-        return Verdict(module, Outcome.NO, f"{module} has the {now} verification number", evidence)
+    if any(any(before) != any(after) for before, after in (ids, sums)):
+        reason = f"{module} was not read in full on both sides of the write"
+        return Verdict(module, Outcome.CANNOT_TELL, reason)
+    if _comparable(ids, sums) and (part := _in_step(module, ids, sums)).outcome is Outcome.NO:
+        return Verdict(module, Outcome.NO, part.reason)
     same = "is as it was" if ids[0] == ids[1] and sums[0] == sums[1] else "changed as well"
-    return Verdict(module, Outcome.YES, f"{module} was not the one programmed and {same}", evidence)
+    return Verdict(module, Outcome.YES, f"{module} was not the one programmed and {same}")
 
 
 def _changed(what: str, pair: Pair) -> Verdict:
@@ -146,9 +206,10 @@ def _ordered(module: str, after: Sequence[str], expected: str) -> Verdict:
     what = f"{module} ordered calibration"
     if not any(after):
         return Verdict(what, Outcome.CANNOT_TELL, f"{what} {expected}: no calibration was read after the write")
-    if expected.strip() in after:
+    wanted = expected.strip()
+    if wanted.upper() in [one.upper() for one in after]:
         return Verdict(what, Outcome.YES, f"{what} {expected} is in the module")
-    match = next((one for one in after if _same_by_suffix(one, expected.strip())), None)
+    match = next((one for one in after if _same_by_suffix(one.upper(), wanted.upper())), None)
     if match is not None:
         return Verdict(
             what,

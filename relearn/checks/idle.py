@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from relearn.channels import Channel, plausible_only
+from collections.abc import Sequence
+
+from relearn.channels import Channel, between, plausible_only
 from relearn.checks import pedal
 from relearn.checks.view import View
 from relearn.events import Episode, Stop, episodes, stops
@@ -35,9 +37,34 @@ def idle_episodes(view: View, sheet: Sheet) -> tuple[Episode, ...]:
     )
 
 
+def last_long_enough(found: Sequence[Episode], speed: Channel, sheet: Sheet) -> Episode | None:
+    """The last episode of at least idle.hold_s with at least idle.least_samples engine speeds; None when there is
+    none."""
+    least_s, least = sheet.number("idle.hold_s") or 0.0, sheet.number("idle.least_samples") or 0.0
+    return next(
+        (
+            one
+            for one in reversed(found)
+            if one.duration_s >= least_s and len(between(speed, one.from_s, one.to_s)) >= least
+        ),
+        None,
+    )
+
+
+def none_long_enough(found: Sequence[Episode], sheet: Sheet) -> str:
+    """The sentence for when no episode is long enough."""
+    longest_s = max((one.duration_s for one in found), default=0.0)
+    return (
+        f"no idle lasted long enough to be judged: the longest {longest_s:.0f} s of the "
+        f"{sheet.number('idle.hold_s') or 0:g} s asked"
+    )
+
+
 def engine_stops(view: View, sheet: Sheet) -> tuple[Stop, ...]:
     """Every time the engine stopped (events.stops); none without engine speed."""
     speed = engine_speed(view)
     return (
-        stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed")) if speed is not None else ()
+        stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed"), view.end_s)
+        if speed is not None
+        else ()
     )

@@ -3,7 +3,7 @@ each."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -66,22 +66,32 @@ def _range_evidence(channel: Channel, limits: Limits) -> tuple[Evidence, ...]:
     return (worst(channel, limits),) if len(channel) else (Evidence("none", limits=limits),)
 
 
-def stall_part(halts: Sequence[Stop], judged: Episode, speed: Channel) -> Verdict:
-    """A stall that ends the judged episode or comes later is a no."""
-    stall = next((halt for halt in halts if halt.kind == "stalled" and halt.time_s > judged.from_s), None)
-    if stall is not None:
-        return Verdict("no-stall", Outcome.NO, stalled(stall), (stop_evidence(stall),))
-    return Verdict(
-        "no-stall", Outcome.YES, "no stall", (Evidence("stalls", 0, None, judged.from_s, float(speed.time_s[-1])),)
-    )
+NO_STALL = Limits(None, 0, "", "the question itself: a stall is a no")
 
 
-def stalled(stall: Stop) -> str:
-    return f"the engine stalled at {stall.time_s:.1f} s while the module kept answering"
+def stall_part(halts: Sequence[Stop], from_s: float, end_s: float) -> Verdict:
+    """A stall after from_s is a no; a stop that may have been one is a cannot tell."""
+    later = [halt for halt in halts if halt.time_s > from_s]
+    for kind, outcome in (("stalled", Outcome.NO), ("unclear", Outcome.CANNOT_TELL)):
+        found = next((halt for halt in later if halt.kind == kind), None)
+        if found is not None:
+            count = float(sum(halt.kind == kind for halt in later))
+            evidence = Evidence("stalls", count, NO_STALL, found.time_s, found.restarted_s or end_s)
+            return Verdict("no-stall", outcome, stopped_words(found), (evidence,))
+    return Verdict("no-stall", Outcome.YES, "no stall", (Evidence("stalls", 0.0, NO_STALL, from_s, end_s),))
 
 
-def stop_evidence(stall: Stop) -> Evidence:
-    return Evidence("engine_speed", 0.0, None, stall.time_s, stall.restarted_s or stall.time_s)
+STOPS: Mapping[str, str] = {
+    "stalled": "the engine stalled at {at:.1f} s while the module kept answering",
+    "stopped-itself": "the engine stopped itself at {at:.1f} s and restarted by itself at {again:.1f} s: no stall",
+    "switched-off": "the engine was switched off at {at:.1f} s",
+    "unclear": "the engine stopped at {at:.1f} s, and whether it stalled or was switched off cannot be told",
+}
+
+
+def stopped_words(stop: Stop) -> str:
+    """What a stop was, in a sentence."""
+    return STOPS[stop.kind].format(at=stop.time_s, again=stop.restarted_s or 0.0)
 
 
 def hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:
@@ -96,6 +106,6 @@ def hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:
             "hunting",
             outcome,
             f"the idle swings ± {found.amplitude_rpm:.0f} rpm{named}",
-            (Evidence("hunting_amplitude", found.amplitude_rpm, limits),),
+            (Evidence("hunting_amplitude", found.amplitude_rpm, limits, found.from_s, found.to_s, found.samples),),
         ),
     )

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from relearn.channels import FRESH_S, Channel
-from relearn.checks import pedal
-from relearn.checks.holding import Spans, common, held, spans, union
+from relearn.checks import latched, pedal
+from relearn.checks.holding import Spans, common, held, spans
+from relearn.checks.latched import Judged, most_telling
 from relearn.checks.view import View, lacks
 from relearn.procedures.loader import Precondition
 from relearn.procedures.sheets import Sheet
+from relearn.procedures.standing import joined
 from relearn.verdict import Evidence, Limits, Outcome, Verdict, combine
 
 
@@ -41,9 +43,6 @@ class Asked:
     sheet: Sheet
     at_s: float
     hold_s: float
-
-
-Judged = tuple[Verdict, Spans]
 
 
 def ready(view: View, preconditions: Sequence[Precondition], sheet: Sheet, hold_s: float) -> Readiness:
@@ -120,65 +119,36 @@ def _pedal_released(asked: Asked) -> Judged:
     channels = pedal.shown(asked.view)
     if not channels:
         return _held(asked, None, asked.sheet.limits("pedal.released_at_most_percent"))
-    return _most_telling([_held(asked, channel, pedal.released(channel, asked.sheet)) for channel in channels])
+    return most_telling([_held(asked, channel, pedal.released(channel, asked.sheet)) for channel in channels])
 
 
-def _most_telling(judged: Sequence[Judged]) -> Judged:
-    """Of several sources for one precondition: one no is a no, else one yes is enough; the spans follow the same
-    rule."""
-    order = (Outcome.NO, Outcome.YES, Outcome.CANNOT_TELL)
-    verdict, _ = min(judged, key=lambda one: order.index(one[0].outcome))
-    found = [when for _, when in judged if when]
-    return verdict, common(found) if verdict.outcome is Outcome.NO else union(found)
+def _engine_idling(asked: Asked) -> Judged:
+    """Above the running limit and not above what any idle reaches; that the foot is off and the car stands is judged
+    by preconditions of their own."""
+    running, most = asked.sheet.limits(asked.precondition.limits or ""), asked.sheet.fact("engine.idling_at_most_rpm")
+    if running is None or most is None:
+        return _held(asked, None, running)
+    standing = joined([running.standing, most.standing])
+    limits = Limits(running.low, asked.sheet.number(most.key), running.unit, standing, running.low_open)
+    return _held(asked, asked.view.channels.get(asked.precondition.channel or ""), limits)
 
 
 def _no_stored_codes(asked: Asked) -> Judged:
-    """The newest list of stored codes, or the newest stored-code count, is zero and fresh. Codes latch: one reading
-    stands for the window. A count above zero in either is a no."""
-    name, limits = asked.precondition.id, asked.sheet.limits("codes.stored")
-    if limits is None:
-        return _held(asked, None, None)
-    sources = [
-        source
-        for source in (_code_lists(asked.view), asked.view.channels.get("stored_code_count"))
-        if source is not None and len(source)
-    ]
-    if not sources:
-        return held(name, None, limits, asked.at_s, 0.0), ()
-    judged = [
-        (
-            held(name, source, limits, asked.at_s, asked.at_s - float(source.time_s[-1])),
-            spans(source, limits, 0.0, asked.at_s),
-        )
-        for source in sources
-    ]
-    verdict, when = _most_telling(judged)
-    return _naming_codes(verdict, asked.view), when
+    """No stored codes (checks.latched.codes)."""
+    limits = asked.sheet.limits("codes.stored")
+    return latched.codes(asked.precondition.id, asked.view, limits, asked.at_s) if limits else _held(asked, None, None)
 
 
-def _code_lists(view: View) -> Channel | None:
-    lists = [reading for reading in view.codes if reading.kind == "stored"]
-    if not lists:
-        return None
-    return Channel(
-        "stored_codes",
-        "",
-        view.module,
-        np.array([one.time_s for one in lists]),
-        np.array([float(len(one.codes)) for one in lists]),
-        np.array([one.frame for one in lists]),
-    )
-
-
-def _naming_codes(verdict: Verdict, view: View) -> Verdict:
-    names = [code for reading in view.codes if reading.kind == "stored" for code in reading.codes]
-    if verdict.outcome is not Outcome.NO or not names:
-        return verdict
-    return Verdict(verdict.id, verdict.outcome, f"stored {', '.join(dict.fromkeys(names))}", verdict.evidence)
+def _lamp_off(asked: Asked) -> Judged:
+    """The lamp is off by the judged module, and no other module lights it: the car has one lamp."""
+    own = _within(asked)
+    return latched.lamps(asked.precondition.id, own, asked.view.other_lamps, asked.at_s)
 
 
 PRECONDITIONS: Mapping[str, Callable[[Asked], Judged]] = {
     "within": _within,
+    "engine-idling": _engine_idling,
+    "lamp-off": _lamp_off,
     "ignition-on": _ignition_on,
     "pedal-released": _pedal_released,
     "no-stored-codes": _no_stored_codes,

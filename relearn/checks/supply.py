@@ -112,7 +112,7 @@ def _named(sags: tuple[Excursion, ...], surges: tuple[Excursion, ...]) -> str:
         if found
     ]
     return (
-        f"{' and '.join(counts)}; the worst reached {worst.worst_v:.2f} V at {worst.start_s:.1f} s "
+        f"{' and '.join(counts)}; the worst reached {worst.worst_v:.3f} V at {worst.start_s:.1f} s "
         f"and lasted {worst.length_s:.1f} s"
     )
 
@@ -150,12 +150,14 @@ def _excursion(channel: Channel, depth: NDArray[np.float64], kind: str, first: i
 
 
 def share_inside(channel: Channel, window: Limits) -> float | None:
-    """Share of the time inside the window, each sample standing until the next; None with fewer than two samples."""
+    """Share of the time inside the window, each sample standing until the next; a gap too long to be bridged counts on
+    neither side. None with fewer than two samples."""
     if len(channel) < 2 or channel.time_s[-1] <= channel.time_s[0]:
         return None
     ok = (_beyond(channel.value, window, "sag") <= 0) & (_beyond(channel.value, window, "surge") <= 0)
     lengths_s = np.diff(channel.time_s)
-    return float((lengths_s * ok[:-1]).sum() / lengths_s.sum())
+    lengths_s = np.where(lengths_s <= fresh_within_s(channel), lengths_s, 0.0)
+    return float((lengths_s * ok[:-1]).sum() / lengths_s.sum()) if lengths_s.any() else None
 
 
 def steadiness(channel: Channel) -> Steadiness | None:

@@ -9,13 +9,15 @@ from functools import cache
 from relearn.channels import Channel
 from relearn.j1979.records import Codes, Support
 from relearn.j1979.table import parameters
+from relearn.traffic import Traffic
 
 
 @dataclass(frozen=True, eq=False)
 class View:
     """One module of one capture: its channels by name, what it says it supports, its codes, and when the capture ends.
 
-    codes: every reading of every kind, in time order. end_s: seconds from capture start.
+    codes: every reading of every kind, in time order. end_s: seconds from capture start. traffic: when it spoke and was
+    asked, None where nobody says. other_lamps: what every other module says of the malfunction lamp: the car has one.
     """
 
     module: str
@@ -23,6 +25,8 @@ class View:
     end_s: float
     support: Support | None = None
     codes: tuple[Codes, ...] = ()
+    traffic: Traffic | None = None
+    other_lamps: tuple[Channel, ...] = ()
 
 
 @cache

@@ -14,11 +14,15 @@ COMMANDS: Mapping[str, str] = {
     "plan": "which relearns a job needs, in order, with what to have ready",
     "show": "what a capture holds",
     "ready": "is the car ready for a relearn at the end of a capture",
+    "steps": "were the steps of a relearn done, in time",
     "settle": "did the idle settle",
     "supply": "was the supply held while programming",
     "identity": "same car, new calibration, the ordered one",
     "air": "does the engine breathe as it meters",
+    "compare": "the idle of two captures side by side",
     "report": "a whole job as one page for the workshop, and as JSON",
+    "job": "a job that keeps its own record: start, next, add, confirm, status, report, verify",
+    "jobs": "list and search the job book",
     "sheet": "check a vehicle sheet",
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
@@ -67,7 +67,7 @@ def chosen_sheet(name: str | None) -> Sheet:
     return generic() if name is None else load_sheet(sheet_path(name))
 
 
-def tell(document: Document, as_json: bool) -> None:
+def tell(document: Document, as_json: bool) -> NoReturn:
     """Print the document, then end with the exit code of its verdict (0 for one that judges nothing)."""
     show_document(document, as_json)
     sys.exit(EXIT[getattr(document, "verdict", "yes")])

@@ -12,19 +12,29 @@ from pydantic import Field, TypeAdapter
 
 from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
 from relearn.findings.base import Document
+from relearn.findings.compare import CompareFindings
 from relearn.findings.job import JobFindings
 from relearn.findings.plan import PlanFindings
+from relearn.findings.record import AddedFindings, JobsFindings, NextFindings, StatusFindings, VerifyFindings
 from relearn.findings.show import ShowFindings
+from relearn.findings.steps import StepsFindings
 
 Findings = Annotated[
     PlanFindings
     | ShowFindings
     | ReadyFindings
+    | StepsFindings
     | SettleFindings
     | SupplyFindings
     | IdentityFindings
     | AirFindings
-    | JobFindings,
+    | JobFindings
+    | AddedFindings
+    | NextFindings
+    | StatusFindings
+    | VerifyFindings
+    | JobsFindings
+    | CompareFindings,
     Field(discriminator="kind"),
 ]
 ADAPTER: TypeAdapter[Findings] = TypeAdapter(Findings)

@@ -40,6 +40,7 @@ class _TableOnly(_Row):
     title: str
     unit: str
     names: tuple[str, ...]
+    plausible: tuple[float, float] | None = None
 
 
 class _Aliases(_Row):
@@ -147,7 +148,10 @@ def _listed() -> Iterator[tuple[str, Signal]]:
 
 @cache
 def _table_only() -> Mapping[str, Signal]:
-    return {row.name: Signal(row.name, row.title, 0, 0, unit=row.unit) for row in _aliases().table_only}
+    return {
+        row.name: Signal(row.name, row.title, 0, 0, unit=row.unit, plausible=row.plausible)
+        for row in _aliases().table_only
+    }
 
 
 @cache

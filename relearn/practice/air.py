@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import sqrt
+from typing import NamedTuple
 
 GAMMA = 1.4
 R_AIR = 287.05287  # J/(kg K), ISO 2533
@@ -14,6 +15,17 @@ CRITICAL_RATIO: float = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
 CHOKED_FACTOR: float = sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 # Above this ratio the square root is replaced by a straight line to nothing, or a fixed step would overshoot.
 STRAIGHT_FROM = 0.98
+
+
+class Air(NamedTuple):
+    """Air of one moment: through the throttle, past it by a leak, into the cylinders."""
+
+    throttle_kg_s: float = 0.0
+    leak_kg_s: float = 0.0
+    cylinders_kg_s: float = 0.0
+
+
+STILL = Air()
 
 
 def standard_temperature_k(altitude_m: float) -> float:
@@ -40,13 +52,16 @@ def flow_factor(ratio: float) -> float:
     if ratio <= CRITICAL_RATIO:
         return CHOKED_FACTOR
     if ratio > STRAIGHT_FROM:
-        return _isentropic(STRAIGHT_FROM) * max(0.0, 1.0 - ratio) / (1.0 - STRAIGHT_FROM)
+        return FACTOR_THERE * max(0.0, 1.0 - ratio) / (1.0 - STRAIGHT_FROM)
     return _isentropic(ratio)
 
 
 def _isentropic(ratio: float) -> float:
     drop = ratio ** (2.0 / GAMMA) - ratio ** ((GAMMA + 1.0) / GAMMA)
     return sqrt(2.0 * GAMMA / (GAMMA - 1.0) * float(drop))
+
+
+FACTOR_THERE = _isentropic(STRAIGHT_FROM)
 
 
 def orifice_kg_s(area_m2: float, upstream_pa: float, upstream_k: float, downstream_pa: float) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import count
 from random import Random
-from typing import Any
+from typing import Any, NamedTuple
 
 from relearn.practice.air import standard_pressure_pa
 from relearn.practice.engine import Engine, Inputs, State, at_rest, step
@@ -22,8 +22,7 @@ GIVES_UP_S = 5.0
 FOOT_PCT_PER_RPM, FOOT_PCT_PER_RPM_S, FOOT_MOST_PCT = 0.006, 0.008, 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """The car at one time: microseconds from the start, what acts on it, and its state."""
 
     time_us: int
@@ -72,7 +71,7 @@ def moments(engine: Engine, scenario: Scenario) -> Iterator[Moment]:
     """The car every 10 ms from time zero on, without end. The same scenario gives the same moments."""
     rng = Random(scenario.seed)
     inputs, state = _beginning(engine, scenario)
-    driver, waiting = Driver(), sorted(scenario.event, key=lambda event: event.at_s)
+    driver, waiting = Driver(), scenario.events()
     for tick in count():
         time_s = tick * STEP_S
         while waiting and waiting[0].at_s <= time_s:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +25,7 @@ class Electrics:
     starter_inrush_a: float
 
 
-@dataclass(frozen=True, slots=True)
-class Battery:
+class Battery(NamedTuple):
     """polarisation_v: how far charging has lifted it above rest. node_v: at its posts. source_a: from the charger."""
 
     polarisation_v: float
@@ -33,8 +33,7 @@ class Battery:
     source_a: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """Whatever charges: the voltage it holds, as long as it need not give more than `greatest_a`."""
 
     held_v: float

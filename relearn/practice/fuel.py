@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
 
 class Loop(IntEnum):
@@ -27,8 +28,7 @@ class Trimming:
     idle_cell_rpm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Trims:
+class Trims(NamedTuple):
     """Short-term trim, and the long-term trim's two cells, all in %."""
 
     short_pct: float = 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +35,7 @@ class Idle:
     pedal_square_pct: float
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(NamedTuple):
     """What the governor holds from step to step, and what it asks for now."""
 
     opening_pct: float
@@ -44,8 +44,7 @@ class Command:
     released_pct: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(NamedTuple):
     """What the module goes by in one step.
 
     extra_load_a: electric load above the usual. running_s: since the engine runs by itself, 0 while it stands.

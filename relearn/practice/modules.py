@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 from relearn.j1979.encode import encode
 from relearn.j1979.table import parameters
@@ -29,12 +30,18 @@ class Answerer:
 
     def values(self, readings: Mapping[str, float]) -> Mapping[str, float]:
         """The car's readings and what this module says of itself."""
+        lit = bool(self.codes.stored) or (self.module.learns_idle and readings.get("learning_lamp", 0.0) > 0.0)
+        return {**readings, **self.status, "malfunction_lamp": float(lit)}
+
+    @cached_property
+    def status(self) -> Mapping[str, float]:
+        """Number of codes and the monitors: the same through a whole capture."""
         complete = set(self.calibration.complete)
-        said = {"malfunction_lamp": float(bool(self.codes.stored)), "stored_code_count": float(len(self.codes.stored))}
+        said = {"stored_code_count": float(len(self.codes.stored))}
         for monitor in self.module.monitors:
             said[f"{monitor}_monitor_supported"] = 1.0
             said[f"{monitor}_monitor_status"] = float(monitor not in complete)
-        return {**readings, **said}
+        return said
 
 
 Service = Callable[[Answerer, bytes, Mapping[str, float]], bytes | None]
@@ -140,6 +147,7 @@ def _data(who: Answerer, pid: int, values: Mapping[str, float]) -> bytes:
     return encode(pid, {name: values[name] for name in _names(pid) if name in values})
 
 
+@cache
 def _names(pid: int) -> tuple[str, ...]:
     return tuple(signal.name for signal in parameters()[pid].signals)
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from heapq import heapify, heappop, heappush
+from math import inf
 from random import Random
+from typing import NamedTuple
 
 from relearn.practice.drive import STEP_US, Moment, moments
 from relearn.practice.engine import Engine
 from relearn.practice.modules import INFOTYPES, MASK_BASES, Answerer, answer, answerers
 from relearn.practice.readings import readings
-from relearn.practice.scenario import Ask, Scenario, polls
+from relearn.practice.scenario import Ask, Module, Scenario, polls
 from relearn.practice.transport import Sent, answer_of, flow_control, frames, functional, request_to
 
 S = 1_000_000  # microseconds in a second
@@ -27,28 +29,35 @@ class LiveCar:
         self._engine, self._scenario = engine, scenario
         self._moments = moments(engine, scenario)
         self._now = next(self._moments)
+        self._switched_us = -inf  # whatever the ignition is at time zero, it has been for long
         self._sensors = Random(f"{scenario.seed} sensors")
         self.answerers = answerers(scenario)
 
     def at(self, time_us: int) -> Moment:
         """The car's newest moment at or before this time."""
         while self._now.time_us + STEP_US <= time_us:
-            self._now = next(self._moments)
+            before, self._now = self._now, next(self._moments)
+            if self._now.inputs.ignition != before.inputs.ignition:
+                self._switched_us = self._now.time_us
         return self._now
 
     def says(self, request: bytes, time_us: int) -> list[tuple[Answerer, tuple[bytes, ...]]]:
-        """What each module sends for a request; nothing from any with the ignition off."""
+        """What each module sends for a request; nothing from one that the ignition has put to sleep."""
         moment = self.at(time_us)
-        if not moment.inputs.ignition:
-            return []
-        values = readings(self._engine, moment, self._sensors)
-        said = [(who, answer(who, request, values)) for who in self.answerers]
+        since_s = (time_us - self._switched_us) / S
+        listening = [who for who in self.answerers if awake(who.module, moment.inputs.ignition, since_s)]
+        values = readings(self._engine, moment, self._sensors) if listening else {}
+        said = [(who, answer(who, request, values)) for who in listening]
         return [(who, payloads) for who, payloads in said if payloads]
 
 
-@dataclass(frozen=True)
-class Due:
-    """A request to come: when next, how often, and until when."""
+def awake(module: Module, ignition: bool, since_s: float) -> bool:
+    """Whether a module answers, this long after the ignition was switched on or off."""
+    return since_s >= module.boots_s if ignition else since_s < module.stays_awake_s
+
+
+class Due(NamedTuple):
+    """A request to come: when next, how often, and until when. The longest overdue sorts first."""
 
     time_us: int
     order: int
@@ -84,14 +93,14 @@ class Tester:
 
     def poll(self, due: list[Due], now_us: int, end_us: int) -> int:
         """Ask whatever is due, the longest overdue first, until `end_us`."""
+        heapify(due)
         while due:
-            turn = min(due, key=lambda one: (one.time_us, one.order))
+            turn = heappop(due)
             now_us = max(now_us, turn.time_us)
             if now_us >= end_us:
                 break
-            due.remove(turn)
             if now_us < turn.until_us:
-                due.append(replace(turn, time_us=max(turn.time_us + turn.every_us, now_us)))
+                heappush(due, turn._replace(time_us=max(turn.time_us + turn.every_us, now_us)))
                 now_us = self.ask(turn.request, now_us)
         return now_us
 

@@ -10,6 +10,7 @@ from relearn.practice.cylinders import filling_kg
 from relearn.practice.drive import Moment
 from relearn.practice.engine import Engine
 from relearn.practice.fuel import Loop
+from relearn.practice.learning import lamp
 
 OPEN_CIRCUIT_C = -40.0  # SAE J1979: raw 00
 LOAD_DENSITY_KG_M3 = 1.184  # SAE J1979, absolute load: air at 25 °C
@@ -17,7 +18,8 @@ WIRING_V = 0.04  # between the battery and the module
 
 
 def readings(engine: Engine, moment: Moment, rng: Random) -> Mapping[str, float]:
-    """All channels of the engine module at a moment, and `idle_correction`, which only broadcast frames carry."""
+    """All channels of the engine module at a moment; `idle_correction`, which only broadcast frames carry; and
+    `learning_lamp`: whether the idle relearn lights the malfunction lamp."""
     return {
         **_motion(engine, moment),
         **_air(engine, moment, rng),
@@ -37,6 +39,7 @@ def _motion(engine: Engine, moment: Moment) -> dict[str, float]:
         "idle_correction": state.command.integral_pct,
         "neutral_drive_status": float(inputs.gear > 0),
         "obd_requirement": 3.0,
+        "learning_lamp": float(lamp(engine.learning, state.learning)),
     }
 
 
@@ -66,7 +69,7 @@ def _throttle(engine: Engine, moment: Moment, rng: Random) -> dict[str, float]:
     return {
         "throttle_position": position_pct,
         "relative_throttle_position": max(0.0, position_pct - closed_pct - span * moment.inputs.closed_error_pct),
-        "commanded_throttle_actuator": state.command.opening_pct,
+        "commanded_throttle_actuator": state.command.opening_pct + state.learning.offset_pct,
         "accelerator_pedal_position_d": pedal.d_released_pct + pedal.d_span_pct * pressed + rng.uniform(-0.1, 0.1),
         "accelerator_pedal_position_e": pedal.e_released_pct + pedal.e_span_pct * pressed + rng.uniform(-0.1, 0.1),
         "relative_accelerator_pedal_position": 100.0 * pressed,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
 from typing import Annotated, Literal
@@ -51,6 +51,24 @@ class Event(Row):
         return values
 
 
+class Press(Row):
+    """The foot goes down to `pedal_pct` over `over_s`, stays for `held_s`, and comes up as fast; `times` of it."""
+
+    at_s: float
+    times: int = Field(default=1, ge=1)
+    every_s: float = 0.0
+    held_s: float
+    over_s: float = 0.2
+    pedal_pct: float = 100.0
+
+    def events(self) -> Iterator[Event]:
+        """Down and up, as often as it says."""
+        for number in range(self.times):
+            down_s = self.at_s + number * self.every_s
+            yield Event(at_s=down_s, over_s=self.over_s, set={"pedal_pct": self.pedal_pct})
+            yield Event(at_s=down_s + self.over_s + self.held_s, over_s=self.over_s, set={"pedal_pct": 0.0})
+
+
 class Stored(Row):
     """Codes of one module, and the freeze frame kept with the first stored one (by channel name)."""
 
@@ -69,7 +87,7 @@ class Lost(Row):
 
 
 class Scenario(Row):
-    """One capture.
+    """One capture. What happens in it is `event` and `press`.
 
     kind: a log of questions and answers, a log of what modules broadcast unasked, or a meter's table.
     engine: numbers of the engine that differ from `data/engine.toml`, by section and name.
@@ -87,6 +105,7 @@ class Scenario(Row):
     engine: Mapping[str, Mapping[str, float]] = {}
     begin: Begin = Begin()
     event: tuple[Event, ...] = ()
+    press: tuple[Press, ...] = ()
     poll: str = "usual"
     never_poll: tuple[Byte, ...] = ()
     stop_polling_s: Mapping[str, float] = {}
@@ -99,6 +118,11 @@ class Scenario(Row):
     codes: Mapping[str, Stored] = {}
     lost: tuple[Lost, ...] = ()
     refuses: tuple[Byte, ...] = ()
+
+    def events(self) -> list[Event]:
+        """All events in time order, those of the pedal presses with them."""
+        pressed = (event for press in self.press for event in press.events())
+        return sorted([*self.event, *pressed], key=lambda event: event.at_s)
 
     def start_us(self) -> int:
         """Wall clock of time zero in whole microseconds since 1970."""
@@ -121,10 +145,17 @@ class Calibration(Row):
 
 
 class Module(Row):
-    """Where a module answers and what it supports."""
+    """Where a module answers and what it supports.
+
+    stays_awake_s, boots_s: how long it still answers after the ignition went off, and is silent after it came on.
+    learns_idle: whether the idle relearn lights this module's malfunction lamp.
+    """
 
     number: int
     address: int
+    stays_awake_s: float
+    boots_s: float
+    learns_idle: bool = False
     name: str
     words: str
     supported: tuple[Byte, ...]
@@ -147,6 +178,8 @@ class Polls(Row):
     slow: tuple[Ask, ...]
     standing: tuple[Ask, ...]
     by_identifier: tuple[Ask, ...]
+    steps: tuple[Ask, ...]
+    sparse: tuple[Ask, ...]
 
 
 def microseconds(moment: datetime) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +23,7 @@ class Heat:
     intake_lag_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Temperatures:
+class Temperatures(NamedTuple):
     """Coolant, oil and intake air in °C, and how far the thermostat stands open (0 to 1)."""
 
     coolant_c: float

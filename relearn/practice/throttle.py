@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import cos, pi, radians
+from typing import NamedTuple
 
 MM2 = 1e-6
 SEATED_PCT = 0.02  # a moving plate that is this close to its command has arrived
@@ -21,8 +22,7 @@ class Throttle:
     closed_reading_pct: float
 
 
-@dataclass(frozen=True, slots=True)
-class Plate:
+class Plate(NamedTuple):
     """Where the plate stands, and whether it is on its way (a sticking plate waits, then moves the whole way)."""
 
     opening_pct: float

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from relearn.j1979.table import signals
 from relearn.procedures.facts import fact_rows, number_problem, step_number_rows
 from relearn.procedures.models import Catalogue, Expectation, Item, Precondition, Procedure, Step
+from relearn.procedures.patterns import KEPT, PATTERNS
 from relearn.procedures.wording import places
 
 RELEARNS = "relearns"
@@ -46,6 +47,7 @@ def _programming(catalogue: Catalogue) -> Found:
         for row in rows:
             own = (RELEARNS,) if name == "have_ready" else ()
             yield from _step(name, row) if isinstance(row, Step) else _item(name, row, catalogue, own)
+    yield from _shown("after_write", catalogue.programming.after_write, ())
 
 
 def _procedure(procedure: Procedure, catalogue: Catalogue, checks: Sequence[str]) -> Found:
@@ -59,18 +61,21 @@ def _procedure(procedure: Procedure, catalogue: Catalogue, checks: Sequence[str]
     for key, rows in _lists(procedure):
         yield from _twice(key, [row.id for row in rows])
     for row in procedure.preconditions:
-        yield from _precondition(row, checks)
+        yield from _precondition("precondition", row, checks)
+    for row in procedure.during:
+        yield from _precondition("during", row, KEPT)
     for item in procedure.by_eye:
         yield from _item("by_eye", item, catalogue)
     for step in procedure.steps:
         yield from _step("step", step)
+    yield from _shown("step", procedure.steps, (*procedure.preconditions, *procedure.during))
     for expected in procedure.afterwards:
         yield from _expectation(expected)
 
 
 def _lists(procedure: Procedure) -> list[tuple[str, Sequence[Precondition | Item | Step | Expectation]]]:
     return [
-        ("precondition", procedure.preconditions),
+        ("precondition", (*procedure.preconditions, *procedure.during)),
         ("by_eye", procedure.by_eye),
         ("step", procedure.steps),
         ("afterwards", procedure.afterwards),
@@ -82,8 +87,8 @@ def _item(key: str, item: Item, catalogue: Catalogue, own: Sequence[str] = ()) -
     yield from _places(f"{key}.{item.id}.text", item.text, own)
 
 
-def _precondition(row: Precondition, checks: Sequence[str]) -> Found:
-    key = f"precondition.{row.id}"
+def _precondition(key: str, row: Precondition, checks: Sequence[str]) -> Found:
+    key = f"{key}.{row.id}"
     yield from _unknown(f"{key}.check", [row.check], checks, "check")
     if row.check == "within" and (row.channel is None or row.limits is None):
         yield key, "the check 'within' needs a channel and limits"
@@ -104,6 +109,34 @@ def _step(key: str, step: Step) -> Found:
         if name not in places(step.text):
             yield f"{key}.text", f"does not say its number '{name}'"
     yield from _places(f"{key}.text", step.text, tuple(step.numbers))
+
+
+def _shown(key: str, steps: Sequence[Step], conditions: Sequence[Precondition]) -> Found:
+    """What scan data shows of each step: known patterns with their numbers, earlier steps, conditions to keep."""
+    keepable = [row.id for row in conditions if row.check in KEPT]
+    for place, step in enumerate(steps):
+        name = f"{key}.{step.id}"
+        yield from _unknown(f"{name}.shows", step.shows, PATTERNS, "pattern")
+        yield from _twice(f"{name}.shows", step.shows)
+        yield from _unknown(f"{name}.keeps", step.keeps, keepable, "condition to keep")
+        yield from _numbers_shown(name, step)
+        timed_from = [one.id for one in steps[:place] if one.shows]
+        yield from _unknown(f"{name}.after", [step.after] if step.after else [], timed_from, "earlier step shown")
+
+
+def _numbers_shown(name: str, step: Step) -> Found:
+    rows = [PATTERNS[shown] for shown in step.shows if shown in PATTERNS]
+    needs = [number for row in rows for number in row.needs]
+    for number in needs:
+        if number not in step.numbers:
+            yield f"{name}.shows", f"needs the number '{number}'"
+    for number in step.numbers:
+        if rows and number not in (*needs, *(one for row in rows for one in row.may)):
+            yield f"{name}.numbers.{number}", "no pattern of this step goes by it"
+    if bool(step.after) != any(row.after for row in rows):
+        yield f"{name}.after", "goes with a pattern that is timed from an earlier step, and only with one"
+    if step.keeps and not rows:
+        yield f"{name}.keeps", "a step that nothing shows keeps nothing"
 
 
 def _expectation(row: Expectation) -> Found:

@@ -26,7 +26,7 @@ from relearn.procedures.models import (
 )
 from relearn.procedures.packaged import DATA, read, refuse
 
-PRECONDITION_CHECKS = ("within", "ignition-on", "pedal-released", "no-stored-codes")
+PRECONDITION_CHECKS = ("within", "engine-idling", "lamp-off", "ignition-on", "pedal-released", "no-stored-codes")
 """How a precondition may be judged. The room of the checks has one function for each of these names."""
 
 __all__ = [

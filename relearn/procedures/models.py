@@ -70,11 +70,19 @@ class Precondition(Row):
 
 
 class Step(Row):
-    """One step of a relearn. numbers: by their kind (facts.step_number_rows), e.g. {'at_least_s': 10}."""
+    """One step of a relearn. numbers: by their kind (facts.step_number_rows), e.g. {'at_least_s': 10}.
+
+    shows: what scan data shows of it (patterns.PATTERNS), none for a step that is seen by eye; what follows the first
+    is looked for during the first. after: the earlier step it is timed from. keeps: conditions of the procedure (a
+    precondition or one of `during`) that hold while it is done.
+    """
 
     id: Identifier
     text: Text
     numbers: Mapping[str, Number] = Field(default_factory=dict)
+    shows: tuple[Identifier, ...] = ()
+    after: Identifier | None = None
+    keeps: tuple[Identifier, ...] = ()
     standing: Standing
 
 
@@ -89,7 +97,10 @@ class Expectation(Row):
 
 
 class Procedure(Row):
-    """One relearn, as its file says it. how: by which way the steps do it. cautions: ids in cautions.toml."""
+    """One relearn, as its file says it. how: by which way the steps do it. cautions: ids in cautions.toml.
+
+    during: conditions that only steps keep, written like preconditions.
+    """
 
     id: Identifier
     title: Text
@@ -99,6 +110,7 @@ class Procedure(Row):
     comes_after: tuple[ComesAfter, ...] = ()
     preconditions: tuple[Precondition, ...] = Field(alias="precondition")
     by_eye: tuple[Item, ...] = ()
+    during: tuple[Precondition, ...] = ()
     steps: tuple[Step, ...] = Field(alias="step")
     afterwards: tuple[Expectation, ...] = ()
     standing: Standing

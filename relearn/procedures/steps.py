@@ -25,12 +25,16 @@ class StepNumber:
 
 @dataclass(frozen=True)
 class PlannedStep:
-    """One step as it is done on this vehicle. standing: of the step itself; each number has its own."""
+    """One step as it is done on this vehicle. standing: of the step itself; each number has its own. shows, after,
+    keeps: as in models.Step."""
 
     id: str
     text: str
     numbers: tuple[StepNumber, ...]
     standing: str
+    shows: tuple[str, ...] = ()
+    after: str | None = None
+    keeps: tuple[str, ...] = ()
 
 
 def planned_steps(group: str, sheet: Sheet) -> tuple[PlannedStep, ...]:
@@ -42,7 +46,8 @@ def _planned(group: str, step: Step, sheet: Sheet) -> PlannedStep:
     numbers = tuple(_number(f"{group}.{step.id}.{name}", name, step, sheet) for name in step.numbers)
     own = {number.name: quantity(number.value, number.unit) for number in numbers}
     text = fill(step.text, lambda place: own[place] if place in own else fact_shown(place, sheet))
-    return PlannedStep(step.id, text, numbers, standing_text(step.standing))
+    standing = standing_text(step.standing)
+    return PlannedStep(step.id, text, numbers, standing, step.shows, step.after, step.keeps)
 
 
 def _number(key: str, name: str, step: Step, sheet: Sheet) -> StepNumber:

@@ -19,10 +19,11 @@ from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFinding
 from relearn.findings.base import Document, FaultDoc
 from relearn.findings.job import Chapter, JobFindings
 from relearn.findings.plan import PlanFindings
+from relearn.findings.steps import StepsFindings
 from relearn.report import words
 from relearn.report.plots import chapter_svg, drawable
 
-Answered = ReadyFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings
+Answered = ReadyFindings | StepsFindings | SettleFindings | SupplyFindings | IdentityFindings | AirFindings
 Standings = Mapping[str, tuple[str, ...]]
 T = TypeVar("T")
 
@@ -32,7 +33,12 @@ QUESTIONS = {
     "identity": "Same car, new calibration?",
     "air": "Does the engine breathe as it meters?",
 }
-CHAPTERS = {"before": "Before the work", "programming": "While the module was written", "after": "After the work"}
+CHAPTERS = {
+    "before": "Before the work",
+    "programming": "While the module was written",
+    "steps.after-write": "The wait after the write",
+    "after": "After the work",
+}
 LAMP = {None: "not read", True: "on", False: "off"}
 MOST_FAULTS = 12
 
@@ -119,6 +125,7 @@ def _environment() -> Environment:
         "duration": duration,
         "codes": codes,
         "listed": listed,
+        "tried": tried,
     }
     made.globals |= {"window": words.window, "margin": words.margin, "SIGNS": words.SIGNS, "LAMP": LAMP}
     return made
@@ -158,7 +165,7 @@ def listed(values: Iterable[str]) -> str:
 
 
 def _role(document: JobFindings, role: str) -> Chapter | None:
-    return next((one for one in document.chapters if one.role == role), None)
+    return next((one for one in document.chapters if one.role == role and one.counts), None)
 
 
 def _chapter(anchor: str, chapter: Chapter, plan: PlanFindings, own: Own, standings: Sequence[str]) -> ChapterView:
@@ -171,7 +178,7 @@ def _chapter(anchor: str, chapter: Chapter, plan: PlanFindings, own: Own, standi
     )
     return ChapterView(
         anchor=anchor,
-        title=chapter_title(chapter.role, plan),
+        title=chapter_title(chapter.role, plan) + tried(chapter),
         chapter=chapter,
         picture=Markup(chapter_svg(chapter.traces, anchor)),  # made by our own plotting, which escapes all text in it
         judged=any(one.judged_s is not None for one in chapter.traces),
@@ -188,16 +195,30 @@ def _chapter(anchor: str, chapter: Chapter, plan: PlanFindings, own: Own, standi
 def chapter_title(role: str, plan: PlanFindings) -> str:
     """What the capture was taken for, in words."""
     titles = {f"ready.{one.id}": f"Before the relearn: {one.title}" for one in plan.relearns}
-    return CHAPTERS.get(role) or titles.get(role) or words.words(role.replace("ready.", "Before the relearn: "))
+    titles |= {f"steps.{one.id}": f"During the relearn: {one.title}" for one in plan.relearns}
+    said = role.replace("ready.", "Before the relearn: ").replace("steps.", "During the relearn: ")
+    return CHAPTERS.get(role) or titles.get(role) or words.words(said)
+
+
+def tried(chapter: Chapter) -> str:
+    """Which try this is, '' for the only one."""
+    if chapter.attempts == 1:
+        return ""
+    counted = "this one counts" if chapter.counts else "a later one counts"
+    return f" (try {chapter.attempt} of {chapter.attempts}: {counted})"
 
 
 def _answer(anchor: str, answer: Answered, standings: Iterable[str]) -> AnswerView:
-    if isinstance(answer, ReadyFindings):
-        question, names = f"Ready for: {answer.title}?", {one.id: one.text for one in answer.preconditions}
-    else:
-        question, names = QUESTIONS[answer.kind], {}
+    names = {one.id: one.text for one in answer.preconditions} if isinstance(answer, ReadyFindings) else {}
     used = {standing for standing, _ in rests_on(answer)}
-    return AnswerView(anchor, question, answer, tuple(one for one in standings if one in used), names)
+    return AnswerView(anchor, question(answer), answer, tuple(one for one in standings if one in used), names)
+
+
+def question(answer: Answered) -> str:
+    """What was asked, in words."""
+    if isinstance(answer, StepsFindings):
+        return f"Steps done, in time: {answer.title}?"
+    return f"Ready for: {answer.title}?" if isinstance(answer, ReadyFindings) else QUESTIONS[answer.kind]
 
 
 def numbers_come_from(document: JobFindings) -> Standings:

@@ -11,7 +11,12 @@ SIGNS = {"yes": "YES", "no": "NO", "cannot tell": "CANNOT TELL"}
 
 def plain(text: str) -> str:
     """Text from a car or a file made safe to print: what does not print is shown as an escape."""
-    return "".join(letter if letter.isprintable() else f"\\x{ord(letter):02x}" for letter in text)
+    return "".join(letter if letter.isprintable() else escaped(letter) for letter in text)
+
+
+def escaped(letter: str) -> str:
+    """A character as an escape: its code in hexadecimal."""
+    return f"\\x{ord(letter):02x}"
 
 
 def number(value: float | str | None, unit: str = "") -> str:
@@ -39,7 +44,9 @@ def window(limits: tuple[float | None, float | None], unit: str, low_open: bool 
 
 def margin(value: float | None, unit: str) -> str:
     """Signed distance to the nearest limit: '+0.4 V'."""
-    return "–" if value is None else f"{value:+.3g} {unit}".strip().removeprefix("+" if value == 0 else "")
+    if value is None or value == 0:
+        return "–" if value is None else f"0 {unit}".strip()
+    return f"{'+' if value > 0 else '-'}{number(abs(value), unit)}"
 
 
 def span(first_s: float | None, last_s: float | None) -> str:

@@ -18,7 +18,7 @@ from pathlib import Path
 
 SECONDS, BROADCAST, REQUESTS = 600, 2000, 50
 FRAMES = SECONDS * (BROADCAST + 2 * REQUESTS)
-TRIES = {"lines": 5, "ours": 5, "python-can": 2}
+TRIES = {"lines": 10, "ours": 20, "python-can": 2}
 IDENTIFIERS = (*range(0x20, 0x7DF, 13), 0x7C0, 0x7D8, 0x7F1, 0x7F6)
 LENGTHS = (8, 8, 8, 8, 8, 6, 4, 2, 1)
 

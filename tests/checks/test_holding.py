@@ -19,16 +19,16 @@ def coolant(time_s: object, value: object):
 @pytest.mark.parametrize(
     ("time_s", "value", "outcome", "why"),
     [
-        (every(1, 0, 30), 85.0, Outcome.YES, "held"),
+        (every(1, 0, 30), 85.0, Outcome.YES, "throughout"),
         (every(1, 0, 30), [85.0] * 30 + [69.0], Outcome.NO, "1 of 11"),
-        (every(1, 0, 30), [69.0] * 20 + [85.0] * 11, Outcome.YES, "held"),
+        (every(1, 0, 30), [69.0] * 20 + [85.0] * 11, Outcome.YES, "throughout"),
         (every(1, 0, 30), [69.0] * 21 + [85.0] * 10, Outcome.NO, "1 of 11"),
         (every(1, 0, 24), 85.0, Outcome.CANNOT_TELL, "6.0 s old"),
         (every(1, 22, 30), 85.0, Outcome.CANNOT_TELL, "first 2.0 s"),
         (every(1, 0, 30), [85.0] * 25 + [-40.0] + [85.0] * 5, Outcome.CANNOT_TELL, "broken circuit"),
         (every(1, 0, 30), [85.0] * 25 + [-40.0] + [60.0] * 5, Outcome.NO, "5 of 11"),
         ([*every(1, 0, 21), *every(1, 28, 30)], 85.0, Outcome.CANNOT_TELL, "gap of 7.0 s"),
-        (every(4, 0, 28), 85.0, Outcome.YES, "held"),
+        (every(4, 0, 28), 85.0, Outcome.YES, "throughout"),
     ],
 )
 def test_held_at_30_s(time_s: object, value: object, outcome: Outcome, why: str) -> None:

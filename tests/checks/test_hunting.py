@@ -1,5 +1,7 @@
 """The swing of an idle, against scipy and astropy on signals of known frequency."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from astropy.timeseries import LombScargle
@@ -38,6 +40,52 @@ def test_a_small_swing_in_an_uneven_idle_is_not_dominant() -> None:
 def test_a_straight_drift_is_no_swing() -> None:
     time_s = np.arange(0, 60, 0.1)
     assert swing(channel("engine_speed", time_s, 650 + time_s + np.random.default_rng(1).normal(0, 5, 600))) is None
+
+
+@pytest.mark.parametrize("frequency_hz", [0.62, 0.9, 1.2])
+def test_an_alias_is_never_named(frequency_hz: float) -> None:
+    """Read every 0.5 s to the dot, f and 2 − f Hz give the same samples (Nyquist)."""
+    time_s = np.arange(0, 60, 0.5)
+    found = swing(channel("engine_speed", time_s, 650 + 60 * np.sin(2 * np.pi * frequency_hz * time_s)))
+    assert found is not None and found.frequency_hz is None
+
+
+def test_below_the_nyquist_frequency_it_is_named_at_half_a_second_too() -> None:
+    time_s = np.arange(0, 60, 0.5)
+    found = swing(channel("engine_speed", time_s, 650 + 60 * np.sin(2 * np.pi * 0.3 * time_s)))
+    assert found is not None and found.frequency_hz == pytest.approx(0.3, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("shape", "amplitude_rpm"),
+    [
+        (lambda turn: 2 * (turn % 1.0) - 1, 70.0),
+        (lambda turn: 4 * np.abs(turn % 1.0 - 0.5) - 1, 60.0),
+        (lambda turn: np.where(turn % 1.0 < 0.5, 1.0, -1.0), 45.0),
+        (lambda turn: np.sin(2 * np.pi * turn), 50.0),
+    ],
+)
+def test_amplitude_is_half_of_peak_to_peak_whatever_the_shape(
+    shape: Callable[..., np.ndarray], amplitude_rpm: float
+) -> None:
+    """Saw, triangle, square and sine of known height."""
+    time_s = np.arange(0, 60, 0.1)
+    found = swing(channel("engine_speed", time_s, 650 + amplitude_rpm * shape(0.41 * time_s)))
+    assert found is not None and found.amplitude_rpm == pytest.approx(amplitude_rpm, rel=0.15)
+
+
+def test_a_swing_that_comes_late_is_not_lost_in_a_long_record() -> None:
+    time_s = np.arange(0, 90, 0.1)
+    late = np.where(time_s > 72, 80 * np.sin(2 * np.pi * 0.5 * time_s), 0.0)
+    found = swing(channel("engine_speed", time_s, 650 + late + np.random.default_rng(2).normal(0, 4, len(time_s))))
+    assert found is not None and found.amplitude_rpm > 50
+    assert found.frequency_hz == pytest.approx(0.5, abs=0.03)
+
+
+def test_a_step_is_no_swing_and_neither_is_the_last_count_of_a_reading() -> None:
+    time_s = np.arange(0, 40, 0.1)
+    assert swing(channel("engine_speed", time_s, np.where(time_s < 20, 700.0, 640.0))) is None
+    assert swing(channel("engine_speed", time_s, 650 + 0.25 * (time_s % 2 < 1))) is None
 
 
 def test_slow_sampling_names_no_frequency_but_keeps_the_amplitude() -> None:

@@ -31,7 +31,7 @@ OLD = read("DEMO-1000-A", "11112222")
         (read("DEMO-1000-B", None), None, Outcome.CANNOT_TELL, "verification number was not read after"),
         (read(None, "33334444"), "DEMO-1000-B", Outcome.CANNOT_TELL, "no calibration was read"),
         (read("DEMO-1000-B", "33334444", None), None, Outcome.CANNOT_TELL, "no VIN was read after"),
-        (read("DEMO-1000-B", "33334444", "1M8GDM9A1KP042788"), None, Outcome.NO, "the VIN is"),
+        (read("DEMO-1000-B", "33334444", "1M8GDM9A1KP042788"), None, Outcome.NO, "the VIN of 7E8 is"),
     ],
 )
 def test_compare(after: list[Identity], expected: str | None, outcome: Outcome, why: str) -> None:
@@ -67,3 +67,45 @@ def test_another_module_may_stay_as_it_was_but_not_half_change(
     found = compare([*OLD, *before], [*read("DEMO-1000-B", "33334444"), *after], "7E8", None)
     assert found.verdict.outcome is outcome
     assert [one.module for one in found.modules] == ["7E8", "7E9"]
+
+
+def test_a_vin_that_changed_in_one_module_is_a_no_whatever_the_other_says() -> None:
+    before = [*OLD, *read("GEAR-0001", "A1", VIN, "7E9")]
+    after = [*read("DEMO-1000-B", "33334444", "1M8GDM9A1KP042789"), *read("GEAR-0001", "A1", VIN, "7E9")]
+    found = compare(before, after, "7E8", None)
+    assert found.verdict.outcome is Outcome.NO
+    assert "the VIN of 7E8 is 1M8GDM9A1KP042789 now" in found.verdict.reason
+
+
+def test_modules_that_do_not_agree_on_the_vin_are_a_no() -> None:
+    before = [*OLD, *read("GEAR-0001", "A1", "1M8GDM9A1KP042789", "7E9")]
+    found = compare(before, [*read("DEMO-1000-B", "33334444"), *before[3:]], "7E8", None)
+    assert "do not agree on the VIN" in found.verdict.reason
+
+
+def several(calibrations: tuple[str, ...], sums: tuple[str, ...]) -> list[Identity]:
+    return [
+        Identity("7E8", "vin", (VIN,), 1.0, 1),
+        Identity("7E8", "calibration", calibrations, 1.0, 2),
+        Identity("7E8", "verification_number", sums, 1.0, 3),
+    ]
+
+
+def test_each_calibration_belongs_to_its_own_verification_number() -> None:
+    """SAE J1979 infotypes 04 and 06 list them in the same order."""
+    before = several(("BOOT-001", "CALIB-A-01"), ("11111111", "22222222"))
+    right = several(("BOOT-001", "CALIB-A-02"), ("11111111", "33333333"))
+    crossed = several(("BOOT-001", "CALIB-A-02"), ("33333333", "22222222"))
+    assert compare(before, right, "7E8", None).verdict.outcome is Outcome.YES
+    assert compare(before, crossed, "7E8", None).verdict.outcome is Outcome.NO
+
+
+def test_a_verification_number_of_zeros_is_not_computed_yet() -> None:
+    found = compare(OLD, read("DEMO-1000-B", "00000000"), "7E8", None)
+    assert found.verdict.outcome is Outcome.CANNOT_TELL
+
+
+def test_evidence_has_times_and_frames_and_letters_of_either_case_match() -> None:
+    found = compare(OLD, read("DEMO-1000-B", "33334444"), "7E8", "demo-1000-b")
+    assert found.verdict.outcome is Outcome.YES
+    assert all(one.first_frame == 10 and one.first_s == 1.0 for one in found.verdict.all_evidence() if one.value)

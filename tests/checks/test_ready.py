@@ -1,9 +1,12 @@
 """Readiness on made views, precondition by precondition. Limits: trade facts, common practice or from memory, no
 source."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from relearn.channels import Channel
 from relearn.checks.ready import PRECONDITIONS, Readiness, ready
 from relearn.j1979.records import Codes, Support
 from relearn.procedures.loader import PRECONDITION_CHECKS, procedure
@@ -86,6 +89,35 @@ def test_a_list_of_stored_codes_is_named() -> None:
     found = idle_air(seen(IDLING, codes=codes))
     assert found.verdict.outcome is Outcome.NO
     assert "P0113" in found.verdict.reason
+
+
+def test_a_list_of_codes_is_not_forgotten_because_the_count_says_none() -> None:
+    codes = (Codes("7E8", "stored", ("P0113",), 22.0, 900),)
+    found = idle_air(seen(IDLING, codes=codes))
+    assert part(found, "no-stored-codes") is Outcome.CANNOT_TELL
+    assert "8 s before the end still held codes" in found.verdict.reason
+
+
+def lamp(module: str, *values: float) -> Channel:
+    return replace(channel("malfunction_lamp", TIME_S[: len(values)], values), module=module)
+
+
+@pytest.mark.parametrize(
+    ("lit", "outcome"),
+    [
+        (lamp("7E9", *[1.0] * 31), Outcome.NO),
+        (lamp("7E9", *[0.0] * 31), Outcome.YES),
+        (lamp("7E9", 1.0), Outcome.CANNOT_TELL),
+    ],
+)
+def test_the_car_has_one_lamp_whoever_lights_it(lit: Channel, outcome: Outcome) -> None:
+    found = idle_air(replace(seen(IDLING), other_lamps=(lit,)))
+    assert part(found, "lamp-off") is outcome
+
+
+def test_an_engine_held_at_2500_rpm_is_not_idling() -> None:
+    found = idle_air(seen(IDLING, engine_speed=2500.0, accelerator_pedal_position_d=18.5))
+    assert part(found, "engine-idling") is Outcome.NO
 
 
 def test_pending_codes_are_not_stored_codes() -> None:

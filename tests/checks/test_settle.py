@@ -126,3 +126,35 @@ def test_a_limit_of_the_vehicles_own_sheet_asks_for_the_reading() -> None:
     found = settle(more, sheet, TARGET)
     assert found.verdict.outcome is Outcome.NO
     assert "ignition timing 8.0" in found.verdict.reason
+
+
+def test_a_stall_before_the_judged_idle_is_said() -> None:
+    speed = np.where((TIME_S >= 20) & (TIME_S < 25), 0.0, 650.0)
+    found = asked(car(speed=speed))
+    assert found.verdict.outcome is Outcome.YES
+    assert any("stalled at 20.0 s" in remark for remark in found.remarks)
+
+
+def test_a_capture_that_ends_as_the_engine_stops_cannot_tell() -> None:
+    found = asked(car(speed=np.where(TIME_S < 59.5, 650.0, 0.0)))
+    assert found.verdict.outcome is Outcome.CANNOT_TELL
+
+
+def test_a_slow_swing_that_happens_to_end_inside_is_a_no() -> None:
+    speed = 650 + 80 * np.sin(2 * np.pi * 0.035 * TIME_S)
+    assert abs(speed[-1] - 650) < 50
+    assert asked(car(speed=speed)).verdict.outcome is Outcome.NO
+
+
+def test_settle_time_is_only_given_for_a_speed_that_stayed_and_says_how_sure() -> None:
+    assert asked(car(speed=650 + 80 * np.sin(2 * np.pi * 0.4 * TIME_S))).settle_s is None
+    found = asked(car(pedal=np.where(SLOW_S < 10, 40.0, 15.0)))
+    assert (found.settle_s, found.settle_uncertainty_s) == (pytest.approx(0.5, abs=0.1), pytest.approx(1.0))
+
+
+def test_strays_do_not_count_in_the_mean() -> None:
+    speed = np.full(len(TIME_S), 650.0)
+    speed[300] = 1900.0
+    found = asked(car(speed=speed))
+    assert found.strays == (pytest.approx(30.0),)
+    assert found.steady is not None and (found.steady.mean_rpm, found.steady.max_rpm) == (650.0, 650.0)

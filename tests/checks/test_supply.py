@@ -1,5 +1,7 @@
 """The supply window of 12.0 to 13.5 V and the steady last minute: common practice, no source."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -76,3 +78,15 @@ def test_a_sag_is_a_no_even_with_a_gap() -> None:
 def test_a_meter_comes_before_the_module() -> None:
     meter = channel("battery_voltage", TIME_S, 13.4)
     assert source({"battery_voltage": meter, "control_module_voltage": volts(13.3)}) is meter
+
+
+def test_a_gap_counts_on_neither_side_of_the_share() -> None:
+    times = [*every(1, 0, 100), *every(1, 130, 230)]
+    found = supply(volts([11.0] * 101 + [13.0] * 101, times), WINDOW, 230.0)
+    assert found.share_inside == pytest.approx(0.5)
+
+
+def test_a_meter_lead_that_fell_off_or_is_swapped_cannot_tell() -> None:
+    for wrong in (0.0, -13.4):
+        meter = replace(channel("battery_voltage", TIME_S, with_stretch(300, 305, wrong)), plausible=(1.0, 60.0))
+        assert supply(meter, WINDOW, 900.0).verdict.outcome is Outcome.CANNOT_TELL

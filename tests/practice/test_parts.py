@@ -129,7 +129,7 @@ def test_a_sticking_plate_waits_then_moves_the_whole_way():
 @given(st.floats(500.0, 640.0))
 def test_too_slow_an_idle_gets_more_air_and_more_spark(speed_rpm):
     slow = Seen(speed_rpm, 89.0, 0.0, 0.0, 60.0, True)
-    right = replace(slow, speed_rpm=650.0)
+    right = slow._replace(speed_rpm=650.0)
     before = Command(3.4, 15.0)
     assert (
         govern(ENGINE.governor, 1.0, before, slow, 0.01).opening_pct

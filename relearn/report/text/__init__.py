@@ -9,20 +9,30 @@ from rich.console import Console, RenderableType
 
 from relearn.findings.base import Document
 from relearn.report.text.answers import air, identity, ready, settle, supply
+from relearn.report.text.compare import compare
 from relearn.report.text.job import job
 from relearn.report.text.plan import plan
+from relearn.report.text.record import added, jobs, next_thing, status, verify
 from relearn.report.text.show import show
+from relearn.report.text.steps import steps
 
 WIDTH = 80
 RENDERERS: Mapping[str, Callable[[Any], Iterable[RenderableType]]] = {
     "plan": plan,
     "show": show,
     "ready": ready,
+    "steps": steps,
     "settle": settle,
     "supply": supply,
     "identity": identity,
     "air": air,
     "job": job,
+    "added": added,
+    "next": next_thing,
+    "status": status,
+    "verify": verify,
+    "jobs": jobs,
+    "compare": compare,
 }
 
 

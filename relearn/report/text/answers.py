@@ -143,8 +143,8 @@ def _excursions(document: SupplyFindings) -> Iterable[RenderableType]:
             word,
             f"{one.start_s:.1f} s",
             f"{one.length_s:.1f} s",
-            f"{one.worst_v:.2f} V",
-            f"{one.depth_v:.2f} V",
+            f"{one.worst_v:.3f} V",
+            f"{one.depth_v:.3f} V",
             f"{one.frames[0]} to {one.frames[1]}",
         )
     yield indented(made)

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from relearn.findings.base import FaultDoc, Judgement, Source, TextLine
+from relearn.findings.job import AnywayDoc
 from relearn.report.words import SIGNS, bare_span, plain, window
 from relearn.report.words import number as shown
 
@@ -137,3 +138,12 @@ def legend(marks: Mapping[str, str]) -> Iterable[Text]:
         yield heading("Where it comes from")
     for standing, letter in marks.items():
         yield from line(f"[{letter}] {standing}")
+
+
+def anyway(rows: Iterable[AnywayDoc]) -> Iterable[Text]:
+    """Plainly: what was done against what, and why."""
+    for place, one in enumerate(rows):
+        if not place:
+            yield heading("Gone on with anyway")
+        yield from line(f"{one.what}: {'; '.join(one.overrode)}")
+        yield from line(f"reason{f' of {one.by}' if one.by else ''}: {one.reason}", 4)

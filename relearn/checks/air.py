@@ -127,12 +127,10 @@ def _trim_part(view: View, sheet: Sheet, regime: str, when: Regime) -> Verdict:
     banks = [total for bank in (1, 2) if (total := trim_sum(view, sheet, bank)) is not None]
     levels = [when.of(total) for total in banks]
     if limits is None or not levels or min(len(level) for level in levels) < LEAST_SAMPLES:
-        return Verdict(
-            name,
-            Outcome.CANNOT_TELL,
-            f"{name}: fewer than {LEAST_SAMPLES} warm, closed-loop readings",
-            (Evidence(name, limits=limits),),
+        needs = (
+            f"fewer than {LEAST_SAMPLES} warm, closed-loop readings" if levels else "needs short and long fuel trims"
         )
+        return Verdict(name, Outcome.CANNOT_TELL, f"{name}: {needs}", (Evidence(name, limits=limits),))
     worst = min(levels, key=lambda level: limits.margin(float(level.value.mean())))
     return _mean_part(name, worst, limits)
 

@@ -23,6 +23,7 @@ OVERSAMPLING = 10
 LEAST_SAMPLES = 10
 MOST_SAMPLES = 6000
 STRETCH_S = 20.0  # a swing that comes late, or wanders, is lost in a long record: each 20 s of it is looked at too
+PLAIN_SHARE, PLAIN_AMPLITUDE_RPM = 0.5, 10.0
 PHASES = 16
 LEAST_PERIODS = 3.0
 NO_SINE = 0.10  # how far a folded wave may differ from its sine before the wave itself is believed
@@ -65,16 +66,23 @@ def swing(speed: Channel) -> Swing | None:
     """
     recent = speed.take(slice(-MOST_SAMPLES, None))
     stretches = _stretches(recent)
-    found = [one for part in stretches if (one := _swing(part, len(stretches))) is not None]
-    return max(found, key=lambda one: one.amplitude_rpm, default=None)
+    whole = _swing(recent, 1 + len(stretches))
+    parts = [one for part in stretches if (one := _swing(part, 1 + len(stretches))) is not None and _plain(one)]
+    return max([whole, *parts] if whole is not None else parts, key=lambda one: one.amplitude_rpm, default=None)
+
+
+def _plain(found: Swing) -> bool:
+    """Of many short stretches one always swings a little: only a plain swing counts there."""
+    return found.share >= PLAIN_SHARE and found.amplitude_rpm >= PLAIN_AMPLITUDE_RPM
 
 
 def _stretches(speed: Channel) -> list[Channel]:
-    """The whole record and, of a longer one, overlapping stretches of 20 s."""
+    """Overlapping stretches of 20 s, the last one at the end; none of a record hardly longer."""
     if not len(speed) or speed.time_s[-1] - speed.time_s[0] < 1.5 * STRETCH_S:
-        return [speed]
-    begins = np.arange(speed.time_s[0], speed.time_s[-1] - STRETCH_S / 2, STRETCH_S / 2)
-    return [speed, *(between(speed, float(begin), float(begin) + STRETCH_S) for begin in begins)]
+        return []
+    last = float(speed.time_s[-1]) - STRETCH_S
+    begins = [*np.arange(speed.time_s[0], last, STRETCH_S / 2), last]
+    return [between(speed, float(begin), float(begin) + STRETCH_S) for begin in begins]
 
 
 def _swing(speed: Channel, looked: int) -> Swing | None:

@@ -84,6 +84,9 @@ def settle(document: SettleFindings) -> Iterable[RenderableType]:
         value = one.state or spread(one.mean, one.sd, one.unit)
         row(made, one.id.replace("_", " "), value, window(one.limits, one.unit), one.verdict or "")
     yield indented(made)
+    if document.strays_s:
+        at = ", ".join(f"{time_s:.1f}" for time_s in document.strays_s)
+        yield from line(f"single samples outside, which do not count, at {at} s")
     yield heading("Parts")
     yield from parts_of(document.parts)
     yield heading("Idle episodes")

@@ -11,6 +11,7 @@ from relearn.analysis import job_file
 from relearn.analysis.air import air
 from relearn.analysis.common import cautions, engine_module, fault_docs, source, view
 from relearn.analysis.identity import identity
+from relearn.analysis.job_verdict import confirmations, other_cars, overall, refuse_unasked, says
 from relearn.analysis.plan import plan
 from relearn.analysis.ready import ready
 from relearn.analysis.settle import settle, target
@@ -21,16 +22,15 @@ from relearn.analysis.traces import trace
 from relearn.channels import Channel
 from relearn.checks.identity import latest
 from relearn.checks.supply import source as supply_channel
-from relearn.errors import SheetError
 from relearn.findings.answers import ReadyFindings, SettleFindings
 from relearn.findings.base import Judged, TextLine
-from relearn.findings.job import AnywayDoc, Chapter, Confirmation, JobFindings, People, Proof
+from relearn.findings.job import AnywayDoc, Chapter, JobFindings, People, Proof
 from relearn.findings.plan import PlanFindings
 from relearn.procedures.loader import procedure
 from relearn.procedures.models import AFTER_WRITE
 from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
 from relearn.recording import Recording, read
-from relearn.verdict import Limits, Outcome, combine
+from relearn.verdict import Limits, Outcome
 
 Clock = Callable[[], datetime]
 
@@ -48,7 +48,7 @@ def job(path: Path, now: Clock = local_now) -> JobFindings:
     """
     file = job_file.read(path)
     judged = judge(path, file, now=now)
-    _refuse_unasked(path, file, [one.id for one in judged.confirmations])
+    refuse_unasked(path, file, [one.id for one in judged.confirmations])
     return judged
 
 
@@ -61,10 +61,13 @@ def judge(path: Path, file: job_file.JobFile, proofs: tuple[Proof, ...] = (), no
     planned = plan(file.events, sheet)
     recordings = _recordings(path, file)
     chapters = _chapters(recordings, _earlier(path, file), planned, sheet, file)
-    confirmations = _confirmations(file, planned, chapters)
+    asked = confirmations(file, planned, chapters)
     before, after = recordings.get("before"), recordings.get("after")
-    others = (*_other_cars(file.vin, recordings), *((Outcome(one.verdict), _says(one)) for one in proofs))
-    outcome, reasons = _overall(chapters, confirmations, planned, recordings, others)
+    others = (
+        *other_cars(file.vin, {role: vin(one) for role, one in recordings.items()}),
+        *((Outcome(one.verdict), says(one)) for one in proofs),
+    )
+    outcome, reasons = overall(chapters, asked, planned, recordings, others)
     return JobFindings(
         verdict=outcome.value,
         reasons=reasons,
@@ -77,7 +80,7 @@ def judge(path: Path, file: job_file.JobFile, proofs: tuple[Proof, ...] = (), no
         calibration_after=calibrations(after, file.module),
         plan=planned,
         chapters=chapters,
-        confirmations=confirmations,
+        confirmations=asked,
         cautions=_cautions(planned),
         proofs=proofs,
         anyway=tuple(AnywayDoc(**one.model_dump()) for one in file.anyway),
@@ -205,100 +208,6 @@ def _asked_limits(role: str, sheet: Sheet) -> Mapping[str, Limits | None]:
         for row in procedure(role.removeprefix("ready.")).preconditions
         if row.channel is not None and row.limits is not None
     }
-
-
-def _confirmations(
-    file: job_file.JobFile, planned: PlanFindings, chapters: Sequence[Chapter]
-) -> tuple[Confirmation, ...]:
-    """Everything that had to be seen by eye, with who confirmed it, and every relearn that somebody vouches for."""
-    asked = {one.id: one.text for relearn in planned.relearns for one in relearn.by_eye}
-    asked |= {
-        one.id: one.text
-        for chapter in chapters
-        if chapter.counts
-        for answer in chapter.answers
-        if isinstance(answer, ReadyFindings)
-        for one in answer.by_eye
-    }
-    given = {one.item: one for one in file.confirmed}
-    asked |= {key: text for key, text in _vouched(planned).items() if key in given}
-    return tuple(
-        Confirmation(
-            id=key,
-            text=text,
-            confirmed_by=given[key].by if key in given else None,
-            note=given[key].note if key in given else "",
-        )
-        for key, text in asked.items()
-    )
-
-
-def _vouched(planned: PlanFindings) -> Mapping[str, str]:
-    """What a person may confirm where no scan data shows it: a relearn as a whole, and the wait after a write."""
-    waited = {AFTER_WRITE: "the wait after the write"} if planned.programming is not None else {}
-    return {**waited, **{one.id: f"{one.title}: done" for one in planned.relearns}}
-
-
-def _refuse_unasked(path: Path, file: job_file.JobFile, asked: Sequence[str]) -> None:
-    """An item that nobody asked for is a SheetError."""
-    for number, one in enumerate(file.confirmed):
-        if one.item not in asked:
-            raise SheetError(
-                f"nothing called '{one.item}' is to be confirmed in this job",
-                path=path,
-                key=f"confirmed.{number}.item",
-                todo=f"choose from {', '.join(asked) or 'nothing'}",
-            )
-
-
-def _overall(
-    chapters: Sequence[Chapter],
-    confirmations: Sequence[Confirmation],
-    planned: PlanFindings,
-    recordings: Mapping[str, Recording],
-    others: Sequence[tuple[Outcome, str]],
-) -> tuple[Outcome, tuple[str, ...]]:
-    """Every answer of every last try and of `others`; then what is missing: captures the plan asks for, and things
-    nobody confirmed."""
-    judged = [
-        (answer.outcome, f"{_title(chapter.role)}: {answer.reasons[0]}")
-        for chapter in chapters
-        if chapter.counts
-        for answer in chapter.answers
-    ]
-    judged += others
-    missing = [role for role in _asked_for(planned) if role not in recordings]
-    judged += [(Outcome.CANNOT_TELL, f"{_title(role)}: no capture in the job") for role in missing]
-    open_items = [one.text for one in confirmations if one.confirmed_by is None]
-    judged += [(Outcome.CANNOT_TELL, f"not confirmed by eye: {', '.join(open_items)}")] if open_items else []
-    outcome = combine(one for one, _ in judged)
-    if outcome is Outcome.YES:
-        return outcome, (f"all {len(judged)} answers are yes, and everything by eye was confirmed",)
-    return outcome, tuple(why for one, why in judged if one is outcome)
-
-
-def _asked_for(planned: PlanFindings) -> tuple[str, ...]:
-    """The captures a complete record has. A relearn without measured preconditions needs none."""
-    writing = ("before", "programming") if planned.programming is not None else ()
-    return (*writing, *(f"ready.{one.id}" for one in planned.relearns if one.measured), "after")
-
-
-def _title(role: str) -> str:
-    return role.replace("ready.", "ready for ").replace("steps.", "steps of ")
-
-
-def _says(proof: Proof) -> str:
-    return f"{proof.title}: {proof.reason}"
-
-
-def _other_cars(wanted: str | None, recordings: Mapping[str, Recording]) -> Sequence[tuple[Outcome, str]]:
-    """A no for each capture that read another VIN than the job's."""
-    read_vins = {role: vin(recording) for role, recording in recordings.items()}
-    return [
-        (Outcome.NO, f"{_title(role)}: it reads the VIN {found}, and the job is for {wanted}")
-        for role, found in read_vins.items()
-        if wanted is not None and found is not None and found != wanted
-    ]
 
 
 def vin(recording: Recording | None) -> str | None:

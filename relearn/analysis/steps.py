@@ -16,7 +16,7 @@ from relearn.analysis.common import (
 )
 from relearn.checks.ready import needs
 from relearn.checks.step_measures import Measure
-from relearn.checks.steps import Done, Job
+from relearn.checks.steps import Course, Done
 from relearn.checks.steps import steps as judge
 from relearn.checks.view import View, lacks
 from relearn.errors import ChoiceError
@@ -37,7 +37,7 @@ def steps(recording: Recording, relearn: str, sheet: Sheet, module: str | None =
 
     `relearn` may be models.AFTER_WRITE. An unknown relearn or module is a ChoiceError.
     """
-    asked, name = job(relearn, sheet), engine_module(recording, module)
+    asked, name = course(relearn, sheet), engine_module(recording, module)
     planned, seen = planned_steps(relearn, sheet), view(recording, name)
     found = judge(seen, asked, sheet, _earlier(relearn, sheet))
     return StepsFindings(
@@ -57,31 +57,31 @@ def steps(recording: Recording, relearn: str, sheet: Sheet, module: str | None =
     )
 
 
-def job(relearn: str, sheet: Sheet) -> Job:
+def course(relearn: str, sheet: Sheet) -> Course:
     """What is walked: the steps that scan data shows, with this sheet's numbers. Unknown: a ChoiceError."""
     if relearn == AFTER_WRITE:
-        return Job(TITLE_AFTER_WRITE, _shown(relearn, sheet), {})
+        return Course(TITLE_AFTER_WRITE, _shown(relearn, sheet), {})
     if relearn not in procedures():
         known = ", ".join((*procedures(), AFTER_WRITE))
         raise ChoiceError(f"there are no steps of '{relearn}'", todo=f"choose one of {known}")
     asked = procedure(relearn)
     conditions = {one.id: one for one in (*asked.preconditions, *asked.during)}
-    return Job(asked.title, _shown(relearn, sheet), conditions)
+    return Course(asked.title, _shown(relearn, sheet), conditions)
 
 
-def _earlier(relearn: str, sheet: Sheet) -> tuple[Job, ...]:
+def _earlier(relearn: str, sheet: Sheet) -> tuple[Course, ...]:
     """The relearns that come before this one and whose steps scan data shows."""
     if relearn == AFTER_WRITE:
         return ()
-    jobs = [job(one.id, sheet) for one in procedure(relearn).comes_after]
-    return tuple(one for one in jobs if one.steps)
+    courses = [course(one.id, sheet) for one in procedure(relearn).comes_after]
+    return tuple(one for one in courses if one.steps)
 
 
 def _shown(group: str, sheet: Sheet) -> tuple[PlannedStep, ...]:
     return tuple(one for one in planned_steps(group, sheet) if one.shows)
 
 
-def _by_eye(planned: Sequence[PlannedStep], unseen: Sequence[Done], asked: Job, seen: View) -> tuple[TextLine, ...]:
+def _by_eye(planned: Sequence[PlannedStep], unseen: Sequence[Done], asked: Course, seen: View) -> tuple[TextLine, ...]:
     """Steps without a pattern, those whose patterns show nothing here, and conditions that the module lacks."""
     why = {one.step.id: one.reason for one in unseen}
     lines = [

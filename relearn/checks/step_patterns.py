@@ -30,7 +30,7 @@ from relearn.verdict import Limits, Outcome
 
 FLEETING_S = 0.4  # no foot presses fully and releases, and no lamp blinks, in less
 PEAK_S = 0.15  # a pedal that reads part way on both sides may have been fully down for this long between
-REV_S = 1.5  # the engine does not rev up and come down again in less
+REV_S = 1.0  # the engine does not rev up and come down again, nor down and up, in less
 LIT_S = 2.0  # a lamp that is on for longer than this is not blinking
 BLINKING_CHANGES = 3  # off, on, off, on: coming on once, to stay, changes once
 RESTS_S = 5.0  # engine speed low for so long after a rev: the revving is over

@@ -12,7 +12,7 @@ is a cannot tell.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -26,7 +26,7 @@ from relearn.checks.view import View
 from relearn.procedures.models import Precondition
 from relearn.procedures.sheets import Sheet
 from relearn.procedures.steps import PlannedStep
-from relearn.verdict import Outcome, Verdict, combine
+from relearn.verdict import Evidence, Outcome, Verdict, combine
 
 START = Moment(-inf, -inf)
 OFF = "the ignition went off"
@@ -88,18 +88,19 @@ Try = tuple[Done, ...]
 
 
 @dataclass(frozen=True)
-class Job:
-    """A procedure as it is walked: its steps that scan data shows, and the conditions that they may keep, by id."""
+class Course:
+    """What is walked: the steps of a relearn, or of the wait after a write, that scan data shows, and the conditions
+    that they may keep, by id."""
 
     title: str
     steps: tuple[PlannedStep, ...]
     conditions: Mapping[str, Precondition]
 
 
-def steps(view: View, job: Job, sheet: Sheet, earlier: Sequence[Job] = ()) -> Steps:
+def steps(view: View, course: Course, sheet: Sheet, earlier: Sequence[Course] = ()) -> Steps:
     """Judge every step. earlier: relearns that come before this one, to see whether the capture breaks the order."""
     seen = timelines(view, sheet)
-    tries = [tries_of(view, one, job, sheet) for one in seen]
+    tries = [tries_of(view, one, course, sheet) for one in seen]
     best = _agreed([chosen(several) for several in tries]) if tries else ()
     done = tuple(one for one in best if one.outcome is not None)
     unseen = tuple(one for one in best if one.outcome is None)
@@ -116,13 +117,13 @@ def steps(view: View, job: Job, sheet: Sheet, earlier: Sequence[Job] = ()) -> St
     return Steps(verdict, done, unseen, troubles)
 
 
-def tries_of(view: View, timeline: Timeline, job: Job, sheet: Sheet) -> tuple[Try, ...]:
+def tries_of(view: View, timeline: Timeline, course: Course, sheet: Sheet) -> tuple[Try, ...]:
     """A try from the beginning of each ignition phase on; those that begin with the same phase are one."""
     made: dict[tuple[int | None, ...], Try] = {}
     for place in range(len(timeline.phases)):
-        walked = walk(timeline, job.steps, sheet, place)
+        walked = walk(timeline, course.steps, sheet, place)
         used = tuple(found.phase for one in walked for found in one.found.values())
-        made.setdefault(used, tuple(_with_conditions(view, one, job, sheet) for one in walked))
+        made.setdefault(used, tuple(_with_conditions(view, one, course, sheet) for one in walked))
     return tuple(made.values())
 
 
@@ -166,14 +167,14 @@ def _done(step: PlannedStep, found: Mapping[str, Found]) -> Done:
     return Done(step, outcome, "; ".join(_reasons(found, outcome)), found)
 
 
-def _with_conditions(view: View, done: Done, job: Job, sheet: Sheet) -> Done:
+def _with_conditions(view: View, done: Done, course: Course, sheet: Sheet) -> Done:
     """The same with its conditions judged over its span; a step that was not found keeps nothing."""
     if done.span is None or done.outcome is None:
         return done
     conditions = tuple(
         verdict
         for name in done.step.keeps
-        if (verdict := kept(view, job.conditions[name], sheet, done.span)) is not None
+        if (verdict := kept(view, course.conditions[name], sheet, done.span)) is not None
     )
     outcome = combine([done.outcome, *(one.outcome for one in conditions)])
     said = [done.reason] if done.outcome is outcome else []
@@ -213,7 +214,7 @@ def _agreed(readings: Sequence[Try]) -> Try:
 
 
 def _out_of_order(
-    view: View, seen: Sequence[Timeline], tries: Sequence[Sequence[Try]], earlier: Job, sheet: Sheet
+    view: View, seen: Sequence[Timeline], tries: Sequence[Sequence[Try]], earlier: Course, sheet: Sheet
 ) -> str:
     """Said when the capture shows an earlier relearn done, and this one only before that was over; else nothing."""
     ends = [_whole(one)[1] for one in tries_of(view, seen[0], earlier, sheet) if _kind(one) == "yes"]
@@ -255,4 +256,21 @@ def _sentence(outcome: Outcome, done: Sequence[Done], troubles: Sequence[str], h
 
 
 def _child(done: Done) -> Verdict:
-    return Verdict(done.step.id, done.judged, done.reason, children=done.conditions)
+    return Verdict(done.step.id, done.judged, done.reason, tuple(_evidence(done)), done.conditions)
+
+
+def _evidence(done: Done) -> Iterator[Evidence]:
+    """Every quantity that was measured, with the time and frames of the pattern that measured it."""
+    for one in done.found.values():
+        first_s, last_s = (one.span[0].latest_s, one.span[1].earliest_s) if one.span is not None else (None, None)
+        first_frame, last_frame = one.frames or (None, None)
+        for measure in one.measures:
+            yield Evidence(
+                measure.what,
+                measure.value,
+                measure.limits,
+                first_s,
+                last_s,
+                first_frame=first_frame,
+                last_frame=last_frame,
+            )

@@ -59,7 +59,7 @@ def jobs(
 
 @jobs.command()
 @click.argument("folders", nargs=-1, required=True, type=FILE, metavar="FOLDER…")
-@book_option
+@click.option("--book", type=FILE, metavar="FILE", help="The job book, here or before `rebuild`.")
 @click.pass_obj
 def rebuild(path: Path, folders: tuple[Path, ...], book: Path | None) -> None:
     """Make the job book anew from the job folders in these folders alone. The old one is kept beside it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -68,8 +69,15 @@ def chosen_sheet(name: str | None) -> Sheet:
 
 
 def tell(document: Document, as_json: bool) -> NoReturn:
-    """Print the document, then end with the exit code of its verdict (0 for one that judges nothing)."""
-    show_document(document, as_json)
+    """Print the document, then end with the exit code of its verdict (0 for one that judges nothing).
+
+    A reader that stops early (`| head`) changes nothing of the verdict.
+    """
+    try:
+        show_document(document, as_json)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # so that the flush at exit finds no pipe
     sys.exit(EXIT[getattr(document, "verdict", "yes")])
 
 

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import hashlib
 import os
+import sys
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 CHUNK = 1 << 20
@@ -20,7 +22,7 @@ def write_new(path: Path, chunks: Iterable[bytes]) -> str:
         for chunk in chunks:
             _write(file.fileno(), chunk)
             digest.update(chunk)
-        os.fsync(file.fileno())
+        _sync(file.fileno())
     sync_folder(path.parent)
     return digest.hexdigest()
 
@@ -30,7 +32,7 @@ def append(path: Path, data: bytes) -> None:
     made = not path.exists()
     with path.open("ab") as file:
         _write(file.fileno(), data)
-        os.fsync(file.fileno())
+        _sync(file.fileno())
     if made:
         sync_folder(path.parent)
 
@@ -60,7 +62,7 @@ def cut(path: Path, size: int) -> None:
     """The file's first `size` bytes; the rest goes."""
     os.truncate(path, size)
     with path.open("r+b") as file:
-        os.fsync(file.fileno())
+        _sync(file.fileno())
 
 
 def sync_folder(folder: Path) -> None:
@@ -69,7 +71,7 @@ def sync_folder(folder: Path) -> None:
         return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(descriptor)
+        _sync(descriptor)
     finally:
         os.close(descriptor)
 
@@ -79,6 +81,16 @@ def chunks_of(path: Path) -> Iterable[bytes]:
     with path.open("rb") as file:
         while chunk := file.read(CHUNK):
             yield chunk
+
+
+def _sync(descriptor: int) -> None:
+    """To the disk itself: on macOS a sync ends at the drive's cache unless it is asked for more."""
+    os.fsync(descriptor)
+    if sys.platform == "darwin":
+        import fcntl
+
+        with suppress(OSError):  # some network file systems know only the plain sync, which is done
+            fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
 
 
 def _write(descriptor: int, data: bytes) -> None:

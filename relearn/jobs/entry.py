@@ -9,7 +9,7 @@ from relearn.errors import JobError, RelearnError
 from relearn.findings.record import BookRow
 from relearn.jobs import record
 from relearn.jobs.book import keep_old, put
-from relearn.jobs.folder import opened
+from relearn.jobs.folder import opened, shown
 from relearn.jobs.record import Added, Started
 from relearn.jobs.status import status
 from relearn.jobs.work import Work, look
@@ -22,7 +22,7 @@ def row_of(work: Work) -> BookRow:
     people = work.file.people
     return BookRow(
         id=first.job if isinstance(first, Started) else record.hash_of(work.opened.raw[0]),
-        folder=str(work.opened.path.resolve()),
+        folder=shown(work.opened.path.resolve()),
         title=work.file.title,
         vin=where.vin or "",
         workshop=people.workshop,

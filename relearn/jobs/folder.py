@@ -173,6 +173,11 @@ def part_of(folder: Path, name: str) -> Path:
     return path.with_name(f"{PART}{path.name}")
 
 
+def shown(path: Path) -> str:
+    """A path as text that any file can hold: bytes that are no character become '?'."""
+    return str(path).encode("utf-8", "replace").decode("utf-8")
+
+
 def not_taken(folder: Path, wrong: OSError) -> JobError:
     why = wrong.strerror or str(wrong)
     return JobError(f"the folder cannot be read or written ({why})", path=folder, todo="see to the disk and try again")
@@ -214,10 +219,10 @@ def _finish_parts(folder: Path, lines: tuple[Line, ...]) -> tuple[str, ...]:
     expected = {part_of(folder, name): (name, digest) for name, digest in recorded(lines).items()}
     for part in (*folder.glob(f"{PART}*"), *(folder / CAPTURES).glob(f"{PART}*")):
         name, digest = expected.get(part, ("", ""))
-        if name and not (folder / name).exists() and sha256(part) == digest:
-            durable.move(part, folder / name)
-            said.append(f"{name} got its name: the command that brought it in had been stopped")
-        else:
+        if not name or sha256(part) != digest:
             part.unlink()
             said.append(f"an unfinished copy ({part.name.removeprefix(PART)}) was removed")
+        elif not (folder / name).exists():  # where it does, somebody put it there: verify tells, and nothing is lost
+            durable.move(part, folder / name)
+            said.append(f"{name} got its name: the command that brought it in had been stopped")
     return tuple(said)

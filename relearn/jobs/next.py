@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from relearn.findings.base import TextLine
 from relearn.findings.plan import MeasuredLine, RelearnDoc
 from relearn.findings.record import NextFindings
+from relearn.jobs.folder import shown
 from relearn.jobs.sequence import AFTER, BEFORE, WRITE, Job, Stage, asked_by_eye, current, done, ready, verdict
 from relearn.jobs.work import Work
 from relearn.procedures.models import AFTER_WRITE
@@ -21,7 +22,7 @@ def next_thing(work: Work) -> NextFindings:
     said = _report(work.job) if stage is None else _of_stage(work.job, stage)
     return said.model_copy(
         update={
-            "folder": str(work.opened.path),
+            "folder": shown(work.opened.path),
             "title": work.file.title,
             "stage": stage.id if stage is not None else None,
         }

@@ -55,10 +55,11 @@ class Stage:
 
 @dataclass(frozen=True)
 class Job:
-    """A plan, and the record of what was done."""
+    """A plan, the record of what was done, and whose job it is where that was said."""
 
     plan: PlanFindings
     lines: tuple[Line, ...]
+    vin: str | None = None
 
     def relearn(self, name: str) -> RelearnDoc:
         """One relearn of the plan."""
@@ -94,11 +95,23 @@ def stages(job: Job) -> tuple[Stage, ...]:
 
 def verdict(job: Job) -> tuple[Outcome, tuple[str, ...]]:
     """Of the whole job, with a reason for each stage that decides it."""
-    all_stages = stages(job)
-    outcome = combine(one.outcome for one in all_stages)
+    all_stages = [(one.outcome, f"{one.title}: {one.reason}") for one in stages(job)]
+    judged = [*all_stages, *((one.outcome, one.reason) for one in other_cars(job))]
+    outcome = combine(one for one, _ in judged)
     if outcome is Outcome.YES:
         return outcome, ("every stage is shown to be done",)
-    return outcome, tuple(f"{one.title}: {one.reason}" for one in all_stages if one.outcome is outcome)
+    return outcome, tuple(why for one, why in judged if one is outcome)
+
+
+def other_cars(job: Job) -> tuple[Shown, ...]:
+    """A no for each capture that counts and was taken from another car than the job's."""
+    latest = {(line.what.role, line.what.relearn): line for line in job.lines if isinstance(line.what, Added)}
+    found = ((line.number, line.what) for line in latest.values() if isinstance(line.what, Added))
+    return tuple(
+        Shown(Outcome.NO, f"{what.file}: it reads the VIN {what.vin}, and the job is for {job.vin}", number)
+        for number, what in found
+        if job.vin is not None and what.vin is not None and what.vin != job.vin
+    )
 
 
 def current(job: Job) -> Stage | None:

@@ -9,7 +9,7 @@ from relearn.analysis.job import Clock, judge, local_now
 from relearn.analysis.job_file import AnywayFile, CapturesFile, ConfirmedFile, EarlierFile, JobFile
 from relearn.findings.job import AnywayDoc, JobFindings, Proof
 from relearn.findings.record import AddedFindings, AnswerLine, StageRow, StatusFindings, TryRow
-from relearn.jobs.folder import intact
+from relearn.jobs.folder import intact, shown
 from relearn.jobs.next import next_thing
 from relearn.jobs.record import Added, Confirmed, Edited, Line
 from relearn.jobs.sequence import Stage, confirmable, done, proof, stages, verdict
@@ -25,7 +25,7 @@ def status(work: Work) -> StatusFindings:
     return StatusFindings(
         verdict=outcome.value,
         reasons=reasons,
-        folder=str(work.opened.path),
+        folder=shown(work.opened.path),
         title=work.file.title,
         vin=work.file.vin or _vin(lines),
         started=lines[0].time.isoformat(),

@@ -12,7 +12,7 @@ from relearn.capture import sha256
 from relearn.errors import JobError
 from relearn.findings.record import ProblemRow, VerifyFindings
 from relearn.jobs import record
-from relearn.jobs.folder import CAPTURES, JOB_FILE, locked, part_of, read_head, read_raw, recorded
+from relearn.jobs.folder import CAPTURES, JOB_FILE, locked, part_of, read_head, read_raw, recorded, shown
 from relearn.jobs.record import Head, Line, Problem, Raw
 
 LEFT_BY_SYSTEMS = ("thumbs.db", "desktop.ini")
@@ -37,7 +37,7 @@ def verify(folder: Path, known: Head | None = None) -> VerifyFindings:
         verdict="no" if found else "yes",
         reasons=tuple(f"{one.where} {one.text}" for one in found)
         or (f"all {count} lines and all {names} files are as they were written",),
-        folder=str(folder),
+        folder=shown(folder),
         lines=count,
         files=names,
         problems=tuple(ProblemRow(where=one.where, text=one.text) for one in found),

@@ -58,7 +58,7 @@ def look(opened: Opened) -> Work:
     """What the folder amounts to. SheetError for a job file or sheet that was edited into something unusable."""
     file = job_file.read(opened.job_file)
     sheet = job_sheet(opened.job_file, file.sheet)
-    return Work(opened, file, sheet, Job(plan(file.events, sheet), opened.lines))
+    return Work(opened, file, sheet, Job(plan(file.events, sheet), opened.lines, file.vin))
 
 
 def start(folder: Path, wanted: JobFile, now: Clock = local_now) -> Work:
@@ -279,7 +279,7 @@ def _words(job: Job, items: Sequence[str], by: str, note: str, anyway: str | Non
         reason = clean(anyway) if anyway is not None and refused else None
         word = Confirmed(item=item, by=clean(by), note=clean(note), refused=refused, anyway=reason)
         lines.append(word)
-        job = Job(job.plan, (*job.lines, _as_if(word, len(job.lines) + 1, job.lines[-1])))
+        job = replace(job, lines=(*job.lines, _as_if(word, len(job.lines) + 1, job.lines[-1])))
     return lines
 
 

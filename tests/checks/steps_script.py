@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.analysis.steps import job
+from relearn.analysis.steps import course
 from relearn.checks.steps import Steps, steps
 from relearn.checks.view import View
 from relearn.procedures.sheets import Sheet, generic
@@ -78,9 +78,10 @@ def seen(
     return View(made.module, made.channels, made.end_s, traffic=told)
 
 
-def asked(relearn: str, car: View, sheet: Sheet | None = None) -> Steps:
+def asked(relearn: str, car: View, sheet: Sheet | None = None, earlier: Sequence[str] = ()) -> Steps:
     """The steps of a relearn in a view, by the generic limits."""
-    return steps(car, job(relearn, sheet or generic()), sheet or generic())
+    limits = sheet or generic()
+    return steps(car, course(relearn, limits), limits, [course(one, limits) for one in earlier])
 
 
 def case(name: str) -> dict[str, Any]:

@@ -117,3 +117,40 @@ def test_nothing_heard_at_all_cannot_tell() -> None:
 def test_a_relearn_that_no_scan_data_shows_cannot_be_told() -> None:
     found = asked("vin-write", seen(case("pedal right")["script"]))
     assert (found.verdict.outcome, found.done) == (Outcome.CANNOT_TELL, ())
+
+
+def moved(script: dict[str, Any], by_s: float) -> dict[str, Any]:
+    """The same, later."""
+    spans = {
+        key: [[a + by_s, b + by_s, *rest] for a, b, *rest in several]
+        for key, several in script.items()
+        if key != "end_s"
+    }
+    return {**spans, "end_s": script["end_s"] + by_s}
+
+
+def after(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
+    """One after the other."""
+    both = {key: [*first.get(key, []), *second.get(key, [])] for key in {*first, *second} - {"end_s"}}
+    return {**both, "end_s": second["end_s"]}
+
+
+IDLE = {**case("idle right")["script"], "on": [[2, 85]]}
+PEDAL = {"on": [[1, 4], [16, 19], [31, 34]], "end_s": 34}
+
+
+def test_an_earlier_relearn_done_only_afterwards_breaks_the_order() -> None:
+    found = asked("idle-air-volume", seen(after(IDLE, moved(PEDAL, 95))), earlier=["accelerator-closed-position"])
+    assert {step.judged for step in found.done} == {Outcome.YES}
+    assert found.verdict.outcome is Outcome.CANNOT_TELL
+    assert found.troubles[0].startswith("Accelerator closed (released) position comes first")
+
+
+def test_an_earlier_relearn_done_before_keeps_the_order() -> None:
+    found = asked("idle-air-volume", seen(after(PEDAL, moved(IDLE, 44))), earlier=["accelerator-closed-position"])
+    assert (found.verdict.outcome, found.troubles) == (Outcome.YES, ())
+
+
+def test_an_earlier_relearn_that_the_capture_does_not_show_breaks_nothing() -> None:
+    found = asked("idle-air-volume", seen(IDLE), earlier=["accelerator-closed-position", "throttle-closed-position"])
+    assert (found.verdict.outcome, found.troubles) == (Outcome.YES, ())

@@ -228,3 +228,11 @@ def test_migrations_are_numbered_and_each_is_applied_once(tmp_path: Path) -> Non
     with closing(sqlite3.connect(path)) as made:
         assert made.execute("PRAGMA user_version").fetchone() == (len(book.migrations()),)
         assert made.execute("SELECT count(*) FROM job").fetchone() == (1,)
+
+
+def test_the_book_named_first_is_the_one_rebuilt(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RELEARN_BOOK", str(tmp_path / "usual.sqlite3"))
+    walk(tmp_path / "job", tmp_path / "usual.sqlite3")
+    assert relearn("jobs", "--book", tmp_path / "mine.sqlite3", "rebuild", tmp_path / "job").code == 0
+    assert len(book.listed(tmp_path / "mine.sqlite3", Wanted())) == 1
+    assert not list(tmp_path.glob("*.old-*"))

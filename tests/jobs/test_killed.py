@@ -145,6 +145,43 @@ def test_killed_while_going_on_after_a_kill(tmp_path: Path) -> None:
     assert points >= 20
 
 
+@pytest.mark.parametrize("call", range(1, 5))
+def test_a_full_disk_is_said_and_leaves_the_record_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: int
+) -> None:
+    """The disk is full at the capture's bytes, in the middle of the line, at the head; the next command goes on."""
+    folder, real, count = started(tmp_path / "job"), os.write, 0
+
+    def full(descriptor: int, data: bytes) -> int:
+        nonlocal count
+        count += 1
+        if count < call:
+            return real(descriptor, data)
+        real(descriptor, data[: len(data) // 3])
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", full)
+        if call < 4:  # a capture, its line and the head are three writes
+            with pytest.raises(JobError, match="No space left on device"):
+                added(folder, PEDAL, "before")
+        else:
+            added(folder, PEDAL, "before")
+    assert goes_on(folder, 1) == int(call > 2)
+
+
+def test_a_file_put_where_a_stopped_command_would_go_on_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
+    folder = started(tmp_path / "job")
+    added(folder, PEDAL, "before")
+    named, part = folder / "captures/before.log", folder / f"captures/{PART}before.log"
+    named.rename(part)
+    named.write_text("mine")
+    with opened(folder):
+        pass
+    assert [one.where for one in verify(folder).problems] == ["captures/before.log"]
+    assert (named.read_text(), part.read_bytes()) == ("mine", PEDAL.read_bytes())
+
+
 @pytest.fixture(scope="module")
 def three_lines(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, bytes, bytes]:
     """A folder, its record with three lines, and the head from before the third."""

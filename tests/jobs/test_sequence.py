@@ -6,6 +6,7 @@ the sequence keeps to it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -203,3 +204,24 @@ def test_what_the_module_does_not_show_is_asked_of_the_eye() -> None:
     found = job(*WRITTEN, capture("ready", PEDAL, left="pedal-released"))
     assert list(asked_by_eye(found, found.relearn(PEDAL))) == ["pedal-released"]
     assert "not confirmed by eye: pedal-released" in against_adding(found, "steps", PEDAL)
+
+
+def test_a_replaced_module_gets_its_vin_and_keys_before_it_idles() -> None:
+    found = job(*WRITTEN, after="module-replaced")
+    assert [one.id for one in stages(found)][3:5] == ["vin-write", "immobilizer-registration"]
+    assert at(found) == "vin-write"
+    assert "no capture shows that the car is ready for VIN write" in against_confirming(found, "vin-write")
+    keyed: list[What] = [*WRITTEN]
+    for one in found.plan.relearns[:2]:
+        keyed += [capture("ready", one.id), *(word(item.id) for item in one.by_eye), word(one.id)]
+    assert at(job(*keyed, after="module-replaced")) == PEDAL
+
+
+def test_a_capture_from_another_car_that_counts_makes_the_job_a_no() -> None:
+    other = capture("after", kind="settle").model_copy(update={"vin": "30ZDEML28TD000001"})
+    whole = job(*WHOLE[:-1], other)
+    assert verdict(replace(whole, vin="30ZDEML28TD000001"))[0] is Outcome.YES
+    outcome, reasons = verdict(replace(whole, vin="1M8GDM9AXKP042788"))
+    assert (outcome, len(reasons)) == (Outcome.NO, 1)
+    again = job(*WHOLE[:-1], other, SETTLED)
+    assert verdict(replace(again, vin="1M8GDM9AXKP042788"))[0] is Outcome.YES

@@ -139,6 +139,16 @@ def test_each_page_fits_80_columns_and_each_document_reads_back(shop: Shop, word
     assert to_json(from_json(ran.out)) == ran.out
 
 
+def test_what_came_in_is_a_document_too(tmp_path: Path) -> None:
+    shop = Shop(tmp_path)
+    shop.start()
+    ran = shop.job("add", CAPTURES / "demo-before.log", "--as", "before", "--json")
+    document = json.loads(ran.out)
+    assert (ran.code, document["kind"], document["file"], document["line"]) == (0, "added", "captures/before.log", 2)
+    assert (document["vin"], document["verdict"]) == (VIN, None)
+    assert to_json(from_json(ran.out)) == ran.out
+
+
 def test_the_reason_for_going_on_stands_in_status_and_report(tmp_path: Path) -> None:
     shop = Shop(tmp_path)
     shop.start()

@@ -18,8 +18,10 @@ CREATE TABLE job (
     verdict            TEXT NOT NULL CHECK (verdict IN ('yes', 'no', 'cannot tell')),
     reason             TEXT NOT NULL,
     next               TEXT NOT NULL,
-    lines              INTEGER NOT NULL,           -- how far the record goes
+    lines              INTEGER NOT NULL            -- how far the record goes
+        CHECK (typeof(lines) = 'integer' AND lines >= 1),
     head               TEXT NOT NULL               -- what its last line hashes to
+        CHECK (length(head) = 64 AND head NOT GLOB '*[^0-9a-f]*')
 );
 
 CREATE INDEX job_by_start ON job (started_unix_s DESC, id);

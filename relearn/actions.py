@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import ceil, log
 from typing import Literal
 
 import numpy as np
@@ -22,6 +23,7 @@ SILENCE_S = 2.0  # a lost frame alone keeps a tester waiting for 1 s (N_Cr of IS
 SILENCE_INTERVALS = 3.0  # a silence no longer than this many of the usual intervals is slow asking
 USUAL_QUANTILE = 0.95  # nineteen of twenty answers come within the usual interval
 SLOW_PACE = 6  # so many silences are no key being turned but slow asking; the longest relearn here has two
+BY_LOSS = 1e-3  # so unlikely it must be that a silence is only answers which the recording lost
 ANSWER_S = 0.05  # by when a module answers (P2 of ISO 15765-4)
 CLOCK_S = 1e-6  # captures count microseconds
 
@@ -153,21 +155,35 @@ def _silences(heard: Traffic) -> Iterator[Phase]:
     times_s, frame = heard.answered_s, heard.frame
     edges_s = np.concatenate(([-np.inf], times_s, [np.inf]))
     frames = np.concatenate((frame[:1], frame, frame[-1:]))
-    usual_s = _usual_s(times_s)
+    usual_s, lost = _usual_s(times_s), _may_be_lost(heard, edges_s)
     for row in np.flatnonzero(np.diff(edges_s) > SILENCE_S):
         since_s, until_s = float(edges_s[row]), float(edges_s[row + 1])
         around = (int(frames[row]), int(frames[row + 1]))
-        asked = _in_vain(heard.asked_s, since_s, until_s)
+        asked = _in_vain(heard.asked_s, since_s, until_s, lost)
         if asked:
             yield from _asked_in_vain(asked, since_s, until_s, around)
         elif np.isfinite(until_s - since_s) and until_s - since_s > SILENCE_INTERVALS * usual_s:
             yield Phase("unknown", Moment(since_s, until_s), Moment(since_s, until_s), around)
 
 
-def _in_vain(asked_s: Times, since_s: float, until_s: float) -> list[Times]:
+def _may_be_lost(heard: Traffic, edges_s: Times) -> int:
+    """How many answers in a row this capture may have lost by chance: by the share of requests that it leaves
+    unanswered outside of its silences, and BY_LOSS. edges_s: the answers, between -inf and inf."""
+    asked_s, answered_s = heard.asked_s, heard.answered_s
+    until_s = np.append(asked_s[1:], np.inf)
+    row = np.searchsorted(answered_s, asked_s)
+    got = np.searchsorted(answered_s, until_s) > row
+    told = got | (edges_s[row + 1] - edges_s[row] <= SILENCE_S)
+    lost = 1.0 - float(got[told].mean()) if told.any() else 0.0
+    return ceil(log(BY_LOSS) / log(lost)) if 0.0 < lost < 1.0 else 0
+
+
+def _in_vain(asked_s: Times, since_s: float, until_s: float, lost: int) -> list[Times]:
     """When the module was asked and stayed silent, cut where the asking paused for long; none with fewer than two
-    requests. A request within ANSWER_S of the answer is the one that was answered."""
+    requests. On both sides as many are left out as may only have lost their answers, and a request within ANSWER_S of
+    the answer is the one that was answered."""
     vain_s = asked_s[(asked_s > since_s) & (asked_s < until_s - ANSWER_S)]
+    vain_s = vain_s[lost : len(vain_s) - lost]
     if len(vain_s) < 2:
         return []
     pauses_s = np.diff(vain_s)
@@ -187,20 +203,20 @@ def _asked_in_vain(asked: list[Times], since_s: float, until_s: float, around: t
 
 
 def _usual_s(times_s: Times) -> float:
-    """The usual time between answers: nearly all come within it. Silences are left out, unless there are so many that
-    they are the pace of the asking."""
+    """The usual time between answers: nearly all come within it. Silences are left out, unless there are so many, or so
+    few shorter times, that they are the pace of the asking."""
     intervals_s = np.diff(times_s)
     long_s, short_s = intervals_s[intervals_s > SILENCE_S], intervals_s[intervals_s <= SILENCE_S]
-    if len(long_s) >= SLOW_PACE:
+    if len(long_s) >= min(SLOW_PACE, max(1, len(short_s))):
         return float(np.median(long_s))
     return float(np.quantile(short_s, USUAL_QUANTILE)) if len(short_s) else 0.0
 
 
 def _whole_bus(silence: Phase, heard: Traffic) -> Phase:
-    """Off, to one usual interval on both sides, if nothing else was heard either; else it stays as it is."""
+    """Off, to one usual interval on both sides, if nothing else was heard and nobody asked; else it stays as it is."""
     since_s, until_s, usual_s = silence.began.earliest_s, silence.ended.latest_s, _usual_s(heard.answered_s)
-    others_s = heard.others_s
-    if ((others_s > since_s + usual_s) & (others_s < until_s - usual_s)).any():
+    bus_s = np.concatenate([heard.others_s, heard.asked_s])
+    if ((bus_s > since_s + usual_s) & (bus_s < until_s - usual_s)).any():
         return silence
     return Phase("off", Moment(since_s, since_s + usual_s), Moment(until_s - usual_s, until_s), silence.frames)
 

@@ -117,3 +117,12 @@ def test_the_wait_for_a_lost_frame_is_no_ignition_off() -> None:
 
 def test_nobody_answers() -> None:
     assert ignition(heard([], every(0.5, 0, 10))) == ()
+
+
+def test_answers_lost_by_chance_are_no_ignition_off() -> None:
+    """Asked every half second, every second answer lost, and by chance seven in a row: 4 s without an answer."""
+    asked = every(0.5, 0, 20)
+    answered = [at + 0.01 for at in every(1.0, 0, 20) if at not in (8.0, 9.0, 10.0)]
+    assert [one.kind for one in ignition(heard(answered, asked))] == ["on", "unknown", "on"]
+    all_but_those = [at + 0.01 for at in asked if not 7.0 < at < 11.0]
+    assert [one.kind for one in ignition(heard(all_but_those, asked))] == ["on", "off", "on"]

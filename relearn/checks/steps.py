@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, isfinite
 
 from relearn.actions import Moment, elapsed_s
 from relearn.checks.step_conditions import kept
@@ -262,7 +262,8 @@ def _child(done: Done) -> Verdict:
 def _evidence(done: Done) -> Iterator[Evidence]:
     """Every quantity that was measured, with the time and frames of the pattern that measured it."""
     for one in done.found.values():
-        first_s, last_s = (one.span[0].latest_s, one.span[1].earliest_s) if one.span is not None else (None, None)
+        ends = (one.span[0].latest_s, one.span[1].earliest_s) if one.span is not None else (inf, inf)
+        first_s, last_s = (end if isfinite(end) else None for end in ends)
         first_frame, last_frame = one.frames or (None, None)
         for measure in one.measures:
             yield Evidence(

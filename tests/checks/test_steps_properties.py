@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from relearn.checks.steps import Steps
+from relearn.findings.base import Judgement
 from relearn.verdict import Outcome
 from tests.checks.steps_script import CASES, asked, case, during, seen, ticks
 
@@ -45,6 +46,7 @@ def test_dropping_samples_never_turns_yes_into_no_or_no_into_yes(
     lost = np.random.default_rng(seed).random(len(asked_s)) < share
     lost |= during(asked_s, [(at, at + length) for at, length in spans])
     found = asked(case(name)["relearn"], seen(script, ~lost | ~during(asked_s, script["on"])))
+    assert Judgement.of(found.verdict).verdict == found.verdict.outcome.value  # and makes a document in any case
     assert {whole(name).verdict.outcome, found.verdict.outcome} != DECIDED, found.verdict.reason
 
 

@@ -181,6 +181,7 @@ def _judge(runs: _Runs, end_s: float) -> tuple[Mask, list[Trouble]]:
     low, follows = runs.frames.data[:, 0] & 0xF, runs.type == CONSECUTIVE
     odd = follows & ~(runs.fits & (low == runs.rank & 0xF))
     odd |= (runs.type == FLOW) & (low >= OVERFLOW)
+    odd |= _asks_again(runs, low)
     odd |= (runs.type > FIRST) & (np.diff(runs.frames.time_s, prepend=0.0) > N_CR_S + CLOCK_S)
     count = len(runs.begin)
     plain = np.bincount(runs.run, odd, count) == 0
@@ -193,6 +194,15 @@ def _judge(runs: _Runs, end_s: float) -> tuple[Mask, list[Trouble]]:
         if found is not None:
             broken.append((found[0], int(runs.row[runs.begin[run]]), int(runs.row[found[1]])))
     return whole, broken
+
+
+def _asks_again(runs: _Runs, low: Ints) -> Mask:
+    """A go-on that is not the first of its run: due only behind a block of the size that the one before gave."""
+    on: Mask = (runs.type == FLOW) & (low == 0)
+    seen = np.cumsum(on)
+    before: Ints = (seen - on)[runs.begin][runs.run]
+    again: Mask = on & (seen - before > 1)
+    return again
 
 
 def _examine(runs: _Runs, run: int, end_s: float) -> tuple[str, int] | None:
@@ -218,10 +228,21 @@ def _misstep(runs: _Runs, begin: int, here: int) -> str | None:
     if _waited(*runs.frames.time_s[here - 1 : here + 1]):
         return "late-frame"
     if runs.type[here] == FLOW:
+        if _number(runs, here) == 0 and not _due(runs, begin, here):
+            return "interrupted-message"
         return FLOW_FAULTS.get(_number(runs, here), "reserved-flow-status")
     if _number(runs, here) != runs.rank[here] & 0xF:
         return _misnumbered(runs, begin, here)
     return None if runs.fits[here] else "length-not-allowed"
+
+
+def _due(runs: _Runs, begin: int, here: int) -> bool:
+    """Whether a go-on may come here. One too many was sent for another message, whose first frame was lost."""
+    gone_on = np.flatnonzero((runs.type[begin:here] == FLOW) & (runs.frames.data[begin:here, 0] & 0xF == 0)) + begin
+    if not len(gone_on):
+        return True
+    block = int(runs.frames.data[gone_on[-1], 1])
+    return block > 0 and int(runs.rank[here] - runs.rank[gone_on[-1]]) == block
 
 
 def _waited(from_s: float, to_s: float) -> bool:

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from relearn.capture import load, sha256
 from relearn.capture.frames import Capture, Frames
 from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
-from relearn.errors import CaptureError
+from relearn.errors import CaptureError, ChoiceError
 from relearn.faults import Fault
 from relearn.isotp import reassemble
 from relearn.j1979.answers import read as read_answers
-from relearn.j1979.records import Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
+from relearn.j1979.records import Answers, Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
 from relearn.j1979.series import BROADCAST, TABLE, Series
 from relearn.samples import tidy
 from relearn.traffic import NEVER, Traffic, heard, traffic
@@ -68,6 +68,12 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
         return _recording(capture, series, (TABLE,), faults, notes)
     if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise _no_answers(capture)
+    if mapping is not None:
+        raise ChoiceError(
+            "a map names the columns of a table or, with --dbc, the signals of a database",
+            path=mapping,
+            todo="leave --map out, or give --dbc",
+        )
     return _from_frames(capture, capture.frames, ())
 
 
@@ -92,8 +98,7 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
 
 def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]) -> Recording:
     """Answers and broadcast side by side; the broadcast counts as one more module."""
-    messages = reassemble(frames)
-    answers = read_answers(messages)
+    answers, heard_from, transport = _by_bus(frames)
     modules = (*answers.modules, *dict.fromkeys(one.module for one in broadcast))
     return Recording(
         path=capture.path,
@@ -110,10 +115,27 @@ def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]
         freeze_frames=answers.freeze_frames,
         raw=answers.raw,
         pending_count=answers.pending_count,
-        faults=(*capture.faults, *messages.faults, *answers.faults),
+        faults=(*capture.faults, *transport, *answers.faults),
         notes=capture.notes,
-        traffic={**traffic(frames), **({BROADCAST: _heard(broadcast)} if broadcast else {})},
+        traffic={**heard_from, **({BROADCAST: _heard(broadcast)} if broadcast else {})},
     )
+
+
+def _by_bus(frames: Frames) -> tuple[Answers, Mapping[str, Traffic], tuple[Fault, ...]]:
+    """What was answered on each bus. Two buses' equal identifiers are two modules: the second is named with its bus."""
+    found: Answers | None = None
+    spoken: dict[str, Traffic] = {}
+    transport: tuple[Fault, ...] = ()
+    for bus in np.unique(frames.bus):
+        here = frames.take(frames.bus == bus)
+        messages = reassemble(here)
+        answers, traffic_here = read_answers(messages), traffic(here)
+        names = {name: f"{name}-bus{bus}" for name in answers.modules if found is not None and name in found.modules}
+        answers = answers.renamed(names)
+        found = answers if found is None else found.joined(answers)
+        spoken |= {names.get(name, name): one for name, one in traffic_here.items()}
+        transport += messages.faults
+    return found or read_answers(reassemble(frames)), spoken, transport
 
 
 def _heard(series: tuple[Series, ...], asked_s: NDArray[np.float64] = NEVER) -> Traffic:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 
 from relearn.channels import Channel, by_name
@@ -21,14 +22,20 @@ USUAL_ENGINE = ("7E8", "18DAF110")  # where ISO 15765-4 recommends the engine mo
 def engine_module(recording: Recording, wanted: str | None) -> str:
     """The module to judge: the wanted one, else the one that answers engine speed, else the usual identifier.
 
-    Of several that answer engine speed the lowest identifier. A wanted module that never answered is a ChoiceError.
+    Of several that answer engine speed the usual identifier, else the lowest. A wanted module that never answered is a
+    ChoiceError.
     """
     if wanted is not None:
         return _wanted(recording, wanted)
     rows = recording.samples[recording.samples["channel"] == "engine_speed"]
-    candidates = sorted(str(name) for name in rows["module"].unique())
+    candidates = sorted((str(name) for name in rows["module"].unique()), key=_usual_first)
     usual = [name for name in USUAL_ENGINE if name in recording.modules]
     return (*candidates, *usual, *recording.modules, "")[0]
+
+
+def _usual_first(module: str) -> tuple[bool, int, str]:
+    """The usual identifier before any other, then the lowest."""
+    return module not in USUAL_ENGINE, len(module), module
 
 
 def _wanted(recording: Recording, wanted: str) -> str:
@@ -80,7 +87,7 @@ def others_with_codes(recording: Recording, module: str) -> tuple[str, ...]:
 def source(recording: Recording, module: str | None = None) -> Source:
     """The capture behind a document."""
     return Source(
-        file=recording.path.name,
+        file=os.fsencode(recording.path.name).decode("utf-8", "backslashreplace"),
         sha256=recording.sha256,
         start=wall_clock(recording.start_unix_s),
         duration_s=round(recording.duration_s, 6),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
@@ -10,7 +9,9 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from relearn.errors import SheetError
+from relearn.toml_files import read_toml
 
+BLANK = "this is blank"
 Text = Annotated[str, Field(pattern=r"\S")]
 
 
@@ -85,15 +86,12 @@ class JobFile(_Part):
 def read(path: Path) -> JobFile:
     """The job in a TOML file. Unreadable, not TOML, an unknown or missing key: SheetError naming the key."""
     try:
-        return JobFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except OSError as wrong:
-        raise SheetError(f"the job file cannot be read ({wrong.strerror})", path=path, todo="check the name") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as wrong:
-        raise SheetError(f"this is not TOML ({wrong})", path=path, todo="correct that line") from None
+        return JobFile.model_validate(read_toml(path, "job file"))
     except ValidationError as wrong:
         first = wrong.errors()[0]
         key = ".".join(str(part) for part in first["loc"])
-        raise SheetError(first["msg"].lower(), path=path, key=key, todo="correct or remove that key") from None
+        what = BLANK if first["type"] == "string_pattern_mismatch" else first["msg"].lower()
+        raise SheetError(what, path=path, key=key, todo="correct or remove that key") from None
 
 
 def beside(path: Path, name: str, key: str) -> Path:

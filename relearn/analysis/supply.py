@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from relearn.analysis.common import engine_module, fault_docs, judgements, source, view
 from relearn.checks.supply import Excursion
 from relearn.checks.supply import source as supply_channel
 from relearn.checks.supply import supply as judge
+from relearn.errors import ChoiceError
 from relearn.findings.answers import ExcursionRow, SteadinessDoc, SupplyFindings
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording
@@ -52,14 +55,17 @@ def supply(
 
 
 def _window(generic: Limits, low_v: float | None, high_v: float | None) -> Limits:
-    """Ends given by hand replace the sheet's, and the standing says so."""
+    """Ends given by hand replace the sheet's, and the standing says so; upside down or no number: ChoiceError."""
     if low_v is None and high_v is None:
         return generic
     given = [f"{word} {value:g} V" for word, value in (("low", low_v), ("high", high_v)) if value is not None]
     standing = f"{' and '.join(given)} given on the command line"
     if low_v is None or high_v is None:
         standing += f", the other end: {generic.standing}"
-    return Limits(generic.low if low_v is None else low_v, generic.high if high_v is None else high_v, "V", standing)
+    low, high = generic.low if low_v is None else low_v, generic.high if high_v is None else high_v
+    if low is None or high is None or not -math.inf < low <= high < math.inf:
+        raise ChoiceError(f"a window from {low} to {high} V holds nothing", todo="give --low and --high that fit")
+    return Limits(low, high, "V", standing)
 
 
 def _row(one: Excursion) -> ExcursionRow:

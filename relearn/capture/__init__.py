@@ -56,8 +56,11 @@ def load(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     files.check(path)
     suffix = files.format_suffix(path)
     if suffix not in READERS:
-        raise CaptureError(f"has the suffix '{suffix}', which names no format of a capture", path=path,
-                           todo=f"use one of {', '.join(READERS)}, or the same with .gz")
+        raise CaptureError(
+            f"has the suffix '{suffix}', which names no format of a capture",
+            path=path,
+            todo=f"use one of {', '.join(READERS)}, or the same with .gz",
+        )
     if suffix in NOT_GZIPPED and files.is_gzipped(path):
         raise CaptureError(f"is a {suffix} file, which cannot be read gzipped", path=path, todo="unpack it first")
     return READERS[suffix](path, keep)

@@ -46,8 +46,15 @@ class Part:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
         """The frames at a mask or index array."""
-        return Part(self.time_ns[rows], self.number[rows], self.bus[rows], self.identifier[rows],
-                    self.extended[rows], self.length[rows], self.data[rows])
+        return Part(
+            self.time_ns[rows],
+            self.number[rows],
+            self.bus[rows],
+            self.identifier[rows],
+            self.extended[rows],
+            self.length[rows],
+            self.data[rows],
+        )
 
 
 @dataclass
@@ -124,8 +131,16 @@ def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
     return np.pad(data, ((0, 0), (0, missing))) if missing else data
 
 
-def capture(path: Path, parts: Sequence[Part], span: Span, *, unit: str = "line", faults: Sequence[Fault] = (),
-            notes: Sequence[str] = (), zero_unix_s: float = 0.0) -> Capture:
+def capture(
+    path: Path,
+    parts: Sequence[Part],
+    span: Span,
+    *,
+    unit: str = "line",
+    faults: Sequence[Fault] = (),
+    notes: Sequence[str] = (),
+    zero_unix_s: float = 0.0,
+) -> Capture:
     """The Capture of a file's parts.
 
     unit: what the frames' numbers count, 'line' or 'frame'. zero_unix_s: the wall clock of the file's own time zero.
@@ -133,8 +148,11 @@ def capture(path: Path, parts: Sequence[Part], span: Span, *, unit: str = "line"
     CaptureError: not a single frame, or a time more than 10 ms before an earlier one.
     """
     if span.first is None:
-        raise CaptureError("holds not a single frame", path=path,
-                           todo="check that the interface was up and the ignition on, and record again")
+        raise CaptureError(
+            "holds not a single frame",
+            path=path,
+            todo="check that the interface was up and the ignition on, and record again",
+        )
     whole = join(parts)
     _refuse_going_back(path, whole, span, unit)
     whole, moved = _in_time_order(whole)
@@ -163,8 +181,15 @@ def _in_time_order(whole: Part) -> tuple[Part, int]:
 
 
 def _frames(whole: Part, zero_ns: int) -> Frames:
-    return Frames((whole.time_ns - zero_ns) / 1e9, whole.number, _by_appearance(whole.bus), whole.identifier,
-                  whole.extended, whole.length, whole.data)
+    return Frames(
+        (whole.time_ns - zero_ns) / 1e9,
+        whole.number,
+        _by_appearance(whole.bus),
+        whole.identifier,
+        whole.extended,
+        whole.length,
+        whole.data,
+    )
 
 
 def _by_appearance(bus: NDArray[np.int64]) -> NDArray[np.uint8]:
@@ -197,21 +222,37 @@ def line_faults(malformed: Tally, unit: str = "line") -> list[Fault]:
         return []
     one = f"{unit.capitalize()} {malformed.first} is not well formed and is left out."
     many = f"{malformed.count} {unit}s, the first of them {malformed.first}, are not well formed and are left out."
-    return [Fault(f"malformed-{unit}", one if malformed.count == 1 else many, first_frame=malformed.first,
-                  last_frame=malformed.last, count=malformed.count)]
+    return [
+        Fault(
+            f"malformed-{unit}",
+            one if malformed.count == 1 else many,
+            first_frame=malformed.first,
+            last_frame=malformed.last,
+            count=malformed.count,
+        )
+    ]
 
 
 def cut_off_fault(number: int) -> list[Fault]:
     """The fault for a last line that is malformed and has no newline."""
-    return [Fault("truncated-last-line", f"Line {number}, the last, was cut off and is left out.",
-                  first_frame=number, last_frame=number)]
+    return [
+        Fault(
+            "truncated-last-line",
+            f"Line {number}, the last, was cut off and is left out.",
+            first_frame=number,
+            last_frame=number,
+        )
+    ]
 
 
 def damage_fault(error: BaseException, last_number: int, unit: str = "line") -> Fault:
     """The fault for a file that ends or breaks in the middle; what was read before stays."""
     reason = str(error) or type(error).__name__
-    return Fault("truncated-file", f"The file is damaged or cut off after {unit} {last_number} ({reason}); "
-                 "what came before is used.", last_frame=last_number)
+    return Fault(
+        "truncated-file",
+        f"The file is damaged or cut off after {unit} {last_number} ({reason}); what came before is used.",
+        last_frame=last_number,
+    )
 
 
 def error_frame_fault(count: int) -> list[Fault]:

@@ -110,11 +110,15 @@ def _form(path: Path) -> Form:
             raise files.broken_gzip(path, error) from error
     name = recognise(head.splitlines())
     if name == "untimed":
-        raise CaptureError("its lines carry no times", path=path,
-                           todo="record again with times: candump -L can0, or candump -t a can0")
+        raise CaptureError(
+            "its lines carry no times", path=path, todo="record again with times: candump -L can0, or candump -t a can0"
+        )
     if name is None:
-        raise CaptureError("is no candump text: no line at its beginning has the form of a frame", path=path,
-                           todo="record with candump -L can0, or give the file the suffix of its own format")
+        raise CaptureError(
+            "is no candump text: no line at its beginning has the form of a frame",
+            path=path,
+            todo="record with candump -L can0, or give the file the suffix of its own format",
+        )
     return FORMS[name]
 
 
@@ -150,9 +154,12 @@ def _refuse_differences(path: Path, kept: Part) -> None:
     """CaptureError when the times are differences from line to line (`-t d`): small, and often falling."""
     falls = np.flatnonzero(np.diff(kept.time_ns) < 0)
     if len(falls) > len(kept.time_ns) / 10 and kept.time_ns.max() < DIFFERENCE_NS:
-        raise CaptureError("time falls again and again, as if counted from line to line", path=path,
-                           line=int(kept.number[falls[0] + 1]),
-                           todo="record with times that go on: candump -L can0, or candump -t a can0")
+        raise CaptureError(
+            "time falls again and again, as if counted from line to line",
+            path=path,
+            line=int(kept.number[falls[0] + 1]),
+            todo="record with times that go on: candump -L can0, or candump -t a can0",
+        )
 
 
 def _read_unfinished(gathered: Reading, text: bytes, number: int) -> list[Fault]:

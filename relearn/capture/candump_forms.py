@@ -225,8 +225,10 @@ FORMS = {
         sift=without_dull_lines,
         fit=fit_log,
         pattern=re.compile(_START + _IDENTIFIER + rb"#(?P<body>\S*)(?:\s+[RrTt])?\s*"),
-        body=re.compile(rb"(?P<fd>#[0-9A-Fa-f])?(?P<data>(?:[0-9A-Fa-f]{2})*)(?:_[9A-Fa-f])?"
-                        rb"|[Rr][0-9A-Fa-f]?(?:_[9A-Fa-f])?"),
+        body=re.compile(
+            rb"(?P<fd>#[0-9A-Fa-f])?(?P<data>(?:[0-9A-Fa-f]{2})*)(?:_[9A-Fa-f])?"
+            rb"|[Rr][0-9A-Fa-f]?(?:_[9A-Fa-f])?"
+        ),
         skips=re.compile(rb"\s*"),
     ),
     "plain": Form(

@@ -78,8 +78,17 @@ def _keep(reading: Reading, block: Block, fit: Fit, rows: I64, known: tuple[I64,
     length = fit.length[rows]
     width = assemble.data_width(int(length.max(initial=0)))
     data = marks.hex_bytes(block.text, fit.data[rows], reading.form.step, length, width)
-    reading.parts.append(Part(time_ns, block.number[rows], bus, identifier.astype(np.uint32), fit.digits[rows] == 8,
-                              length.astype(np.uint8), data))
+    reading.parts.append(
+        Part(
+            time_ns,
+            block.number[rows],
+            bus,
+            identifier.astype(np.uint32),
+            fit.digits[rows] == 8,
+            length.astype(np.uint8),
+            data,
+        )
+    )
 
 
 def _times(block: Block, fit: Fit, rows: I64) -> tuple[I64, Mask]:

@@ -115,15 +115,17 @@ def _rows(path: Path, text: str, delimiter: str) -> _Rows:
             rows += [(line, stripped)] if any(stripped) else []
             line = reader.line_num + 1
     except csv.Error as error:
-        raise CaptureError(f"is no table ({error})", path=path, line=reader.line_num,
-                           todo="check that it is a CSV file") from error
+        raise CaptureError(
+            f"is no table ({error})", path=path, line=reader.line_num, todo="check that it is a CSV file"
+        ) from error
     return rows
 
 
 def _header_place(rows: _Rows) -> int | None:
     """Of the first rows with at least two filled cells, one of them a time's header, the fullest: remarks are short."""
-    filled = {place: sum(map(bool, cells)) for place, (_, cells) in enumerate(rows[:HEADER_ROWS])
-              if any(map(is_time, cells))}
+    filled = {
+        place: sum(map(bool, cells)) for place, (_, cells) in enumerate(rows[:HEADER_ROWS]) if any(map(is_time, cells))
+    }
     best = max(filled, key=filled.__getitem__, default=None)
     return best if best is not None and filled[best] >= 2 else None
 
@@ -131,8 +133,11 @@ def _header_place(rows: _Rows) -> int | None:
 def _no_time_column(path: Path, text: str) -> CaptureError:
     first = next((line.strip() for line in text.splitlines() if line.strip()), "")
     shown = first if len(first) <= 60 else f"{first[:57]}..."
-    return CaptureError(f"has no time column: its first line is '{shown}'", path=path,
-                        todo="put a row of headers first and name the time column with its unit, such as 'time [s]'")
+    return CaptureError(
+        f"has no time column: its first line is '{shown}'",
+        path=path,
+        todo="put a row of headers first and name the time column with its unit, such as 'time [s]'",
+    )
 
 
 def _with_units(headers: list[str], rows: _Rows, *, decimal_comma: bool) -> tuple[list[str], _Rows]:

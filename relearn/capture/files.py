@@ -37,8 +37,9 @@ def check(path: Path) -> None:
     except GZIP_DAMAGE as error:
         raise broken_gzip(path, error) from error
     except OSError as error:
-        raise CaptureError(f"cannot be opened ({error.strerror})", path=path,
-                           todo="check that it may be read") from error
+        raise CaptureError(
+            f"cannot be opened ({error.strerror})", path=path, todo="check that it may be read"
+        ) from error
     if not first:
         raise CaptureError("is empty", path=path, todo="copy it again from where it was recorded, or record anew")
 
@@ -50,8 +51,11 @@ def open_binary(path: Path) -> BinaryIO:
 
 def broken_gzip(path: Path, error: BaseException) -> CaptureError:
     """The error for a gzip file out of which nothing could be read."""
-    return CaptureError(f"is not a whole gzip file ({error})", path=path,
-                        todo="copy it again, or unpack what can be unpacked and use that")
+    return CaptureError(
+        f"is not a whole gzip file ({error})",
+        path=path,
+        todo="copy it again, or unpack what can be unpacked and use that",
+    )
 
 
 def sha256(path: Path) -> str:
@@ -60,8 +64,9 @@ def sha256(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise CaptureError(f"cannot be read ({error.strerror})", path=path,
-                           todo="check the name and the folder") from error
+        raise CaptureError(
+            f"cannot be read ({error.strerror})", path=path, todo="check the name and the folder"
+        ) from error
 
 
 def first_line(path: Path) -> str:

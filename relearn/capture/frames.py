@@ -35,8 +35,15 @@ class Frames:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Frames:
         """The frames at a mask or index array, as a new Frames."""
-        return Frames(self.time_s[rows], self.number[rows], self.bus[rows], self.identifier[rows],
-                      self.extended[rows], self.length[rows], self.data[rows])
+        return Frames(
+            self.time_s[rows],
+            self.number[rows],
+            self.bus[rows],
+            self.identifier[rows],
+            self.extended[rows],
+            self.length[rows],
+            self.data[rows],
+        )
 
 
 @dataclass(frozen=True, eq=False)

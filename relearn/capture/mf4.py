@@ -46,8 +46,11 @@ def _errors(path: Path) -> Errors:
     try:
         from asammdf.blocks.utils import MdfException
     except ImportError:
-        raise CaptureError("is an MF4 file, and what reads those is not installed", path=path,
-                           todo='install it with pip install "relearn[mf4]"') from None
+        raise CaptureError(
+            "is an MF4 file, and what reads those is not installed",
+            path=path,
+            todo='install it with pip install "relearn[mf4]"',
+        ) from None
     found = [module for module in UNPACKERS if importlib.util.find_spec(module.partition(".")[0])]
     unpackers = [getattr(importlib.import_module(module), UNPACKERS[module]) for module in found]
     return (MdfException, RuntimeError, *unpackers)

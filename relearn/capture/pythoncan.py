@@ -32,8 +32,16 @@ MALFORMED = (ValueError, IndexError, KeyError, TypeError, ArithmeticError)
 """What python-can's text readers raise on a line they can make no sense of."""
 
 Errors = tuple[type[Exception], ...]
-DAMAGE: Errors = (*MALFORMED, *files.GZIP_DAMAGE, OSError, struct.error, BLFParseError, sqlite3.Error, AttributeError,
-                  MemoryError)
+DAMAGE: Errors = (
+    *MALFORMED,
+    *files.GZIP_DAMAGE,
+    OSError,
+    struct.error,
+    BLFParseError,
+    sqlite3.Error,
+    AttributeError,
+    MemoryError,
+)
 """What python-can's binary readers raise on noise or on a file cut short."""
 
 logging.getLogger("can").addHandler(logging.NullHandler())  # its warnings about a bad file are faults here
@@ -57,14 +65,15 @@ class _TextFormat:
 _ASC = _TextFormat(
     can.ASCReader,
     resume="internal events logged\n",
-    quiet=re.compile(r"\s*(//|date\b|base\b|(no\s+)?internal events|(begin|end)\s+triggerblock|$|"
-                     r"\d+\.\d+\s+(?!\s|canfd\b)(\D|\d+\s+(?!\s|\w+\s+[rt]x\b)\D))", re.IGNORECASE),
+    quiet=re.compile(
+        r"\s*(//|date\b|base\b|(no\s+)?internal events|(begin|end)\s+triggerblock|$|"
+        r"\d+\.\d+\s+(?!\s|canfd\b)(\D|\d+\s+(?!\s|\w+\s+[rt]x\b)\D))",
+        re.IGNORECASE,
+    ),
     frame=re.compile(r"\s*\d+\.\d+\s"),
 )
 _TRC = _TextFormat(
-    can.TRCReader,
-    resume=";\n",
-    quiet=re.compile(r"\s*(;|$|\d+\)?\s+[\d.]+\s+(\d+\s+)?(Warng|Error|ST|ER|EC|EV)\b)"),
+    can.TRCReader, resume=";\n", quiet=re.compile(r"\s*(;|$|\d+\)?\s+[\d.]+\s+(\d+\s+)?(Warng|Error|ST|ER|EC|EV)\b)")
 )
 _CSV = _TextFormat(can.CSVReader, resume="\n", quiet=re.compile(r"\s*(timestamp\b|$)"))
 
@@ -136,8 +145,11 @@ def read_asc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     reader, lines = _open(path, _ASC)
     gathered = gather(_text_messages(reader, lines), keep)
     if cast(can.ASCReader, reader).timestamps_format == "relative":
-        raise CaptureError("counts its times from line to line, so a line left out shifts all that follow", path=path,
-                           todo="save it again with absolute timestamps")
+        raise CaptureError(
+            "counts its times from line to line, so a line left out shifts all that follow",
+            path=path,
+            todo="save it again with absolute timestamps",
+        )
     zero_unix_s = _asc_zero(path)
     notes = ("Its date has no time zone; this computer's is assumed.",) if zero_unix_s else ()
     return _text_capture(path, gathered, lines, notes, zero_unix_s)
@@ -192,8 +204,9 @@ def _asc_zero(path: Path) -> float:
     return reader.start_time
 
 
-def _text_capture(path: Path, gathered: Gathered, lines: _Lines, notes: tuple[str, ...] = (),
-                  zero_unix_s: float = 0.0) -> Capture:
+def _text_capture(
+    path: Path, gathered: Gathered, lines: _Lines, notes: tuple[str, ...] = (), zero_unix_s: float = 0.0
+) -> Capture:
     malformed = sorted({*lines.malformed, *gathered.malformed})
     cut_off = bool(malformed) and malformed[-1] == lines.number and lines.unfinished()
     faults = assemble.line_faults(Tally.of(malformed[:-1] if cut_off else malformed))
@@ -228,8 +241,9 @@ def read_sqlite(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     return read_binary(path, can.SqliteReader(path), keep)
 
 
-def read_binary(path: Path, reader: MessageReader, keep: Keep, *, known: BaseException | None = None,
-                damage: Errors = DAMAGE) -> Capture:
+def read_binary(
+    path: Path, reader: MessageReader, keep: Keep, *, known: BaseException | None = None, damage: Errors = DAMAGE
+) -> Capture:
     """The kept frames that come from a reader, numbered from 1, up to the first error that is one of `damage`.
 
     known: damage that shows in the file's size, should the reader not stumble.
@@ -242,8 +256,9 @@ def read_binary(path: Path, reader: MessageReader, keep: Keep, *, known: BaseExc
     return assemble.capture(path, gathered.parts, gathered.span, unit="frame", faults=faults)
 
 
-def _until_damage(reader: MessageReader, damage: Errors,
-                  broken: list[BaseException]) -> Iterator[tuple[int, can.Message]]:
+def _until_damage(
+    reader: MessageReader, damage: Errors, broken: list[BaseException]
+) -> Iterator[tuple[int, can.Message]]:
     """Each message with its ordinal, up to the first damage, which goes into `broken`."""
     try:
         yield from enumerate(reader, 1)
@@ -254,5 +269,8 @@ def _until_damage(reader: MessageReader, damage: Errors,
 def unreadable(path: Path, error: BaseException) -> CaptureError:
     """The error for a file out of which nothing could be read."""
     form, reason = files.format_suffix(path)[1:].upper(), str(error) or type(error).__name__
-    return CaptureError(f"cannot be read as {form} ({reason})", path=path,
-                        todo="copy it again from where it was recorded, or check its suffix")
+    return CaptureError(
+        f"cannot be read as {form} ({reason})",
+        path=path,
+        todo="copy it again from where it was recorded, or check its suffix",
+    )

@@ -14,8 +14,22 @@ from relearn.capture.assemble import YEAR_2000_S
 
 F64 = NDArray[np.float64]
 DAY_S = 86_400
-UNITS_S = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
-           "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "min": 60.0, "mins": 60.0, "minutes": 60.0, "h": 3600.0}
+UNITS_S = {
+    "s": 1.0,
+    "sec": 1.0,
+    "secs": 1.0,
+    "second": 1.0,
+    "seconds": 1.0,
+    "ms": 1e-3,
+    "msec": 1e-3,
+    "milliseconds": 1e-3,
+    "us": 1e-6,
+    "µs": 1e-6,
+    "min": 60.0,
+    "mins": 60.0,
+    "minutes": 60.0,
+    "h": 3600.0,
+}
 UNIX_UNITS = {1.0: "seconds", 1e-3: "milliseconds", 1e-6: "microseconds", 1e-9: "nanoseconds"}
 YEAR_2100_S = 4_102_444_800
 
@@ -111,9 +125,11 @@ def _moment(cell: str, zone: tzinfo | None) -> datetime | None:
         return None
     try:
         moment = datetime.fromisoformat(cell)
-    except ValueError:
+        moment = moment if moment.tzinfo or not zone else moment.replace(tzinfo=zone)
+        moment.astimezone()  # the first and last days there are cannot be told in every zone
+    except (ValueError, OverflowError):
         return None
-    return moment if moment.tzinfo or not zone else moment.replace(tzinfo=zone)
+    return moment
 
 
 def _from_clock(cells: Sequence[str]) -> Times:

@@ -62,9 +62,12 @@ def _times(path: Path, grid: Grid) -> tuple[tuple[int, ...], Times]:
     times = table_times.read(header, texts, grid.numbers(used[0]) if len(used) == 1 else [None] * len(texts))
     lost = np.flatnonzero(np.isnan(times.seconds))
     if len(lost) > len(texts) / 2:
-        raise CaptureError(f"has times that are not understood, such as '{texts[lost[0]]}' below '{header}'", path=path,
-                           line=grid.lines[lost[0]],
-                           todo="write seconds, or date and time of day such as 2030-05-01 13:45:10.5")
+        raise CaptureError(
+            f"has times that are not understood, such as '{texts[lost[0]]}' below '{header}'",
+            path=path,
+            line=grid.lines[lost[0]],
+            todo="write seconds, or date and time of day such as 2030-05-01 13:45:10.5",
+        )
     return used, times
 
 
@@ -94,6 +97,12 @@ def _column(grid: Grid, place: int, rows: NDArray[np.int64]) -> tuple[Column, li
     if not odd:
         return column, []
     what = f"{len(odd)} cells hold" if len(odd) > 1 else "1 cell holds"
-    return column, [Fault("not-a-number", f"In column '{header}', {what} text such as '{distinct[0]}'.",
-                          first_frame=min(grid.lines[row] for row in odd),
-                          last_frame=max(grid.lines[row] for row in odd), count=len(odd))]
+    return column, [
+        Fault(
+            "not-a-number",
+            f"In column '{header}', {what} text such as '{distinct[0]}'.",
+            first_frame=min(grid.lines[row] for row in odd),
+            last_frame=max(grid.lines[row] for row in odd),
+            count=len(odd),
+        )
+    ]

@@ -88,6 +88,8 @@ def on_again_in_time(here: Here) -> Found:
 
 def pedal_rests(here: Here) -> Found:
     """From the window's beginning to the next press; a hole in the samples could hide one."""
+    if here.lost:
+        return Found(Outcome.CANNOT_TELL, "pedal released: the step before was not seen", cut=True)
     window, pedal = before_start(here), here.inside().channels[PEDAL]
     later = [one for one in here.inside().of(PRESSED) if one.began.latest_s > here.at.latest_s]
     press = next((one for one in later if one.began.latest_s <= window.until.latest_s), None)

@@ -18,9 +18,9 @@ from relearn.verdict import Limits, Outcome
 class Here:
     """Where the walk over the steps stands, and what this step asks.
 
-    following: the first ignition phase that no step has used. at: when the step before was over. until: when the window
-    ends, and `ends` by what. about: how far from 'about' a time may be, in percent. timed_from: what the step named as
-    `after` found.
+    following: the first ignition phase that no step has used. at: when the step before was over. lost: that step was
+    not found, so `at` is older. until: when the window ends, and `ends` by what. about: how far from 'about' a time may
+    be, in percent. timed_from: what the step named as `after` found.
     """
 
     timeline: Timeline
@@ -32,6 +32,7 @@ class Here:
     about: Limits
     ends: str = ""
     timed_from: Found | None = None
+    lost: bool = False
 
     @property
     def mark(self) -> Moment | None:

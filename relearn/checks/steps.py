@@ -150,12 +150,13 @@ def _step(step: PlannedStep, here: Here) -> tuple[Mapping[str, Found], Here]:
         goes_on = one.goes_on or goes_on
         here = _moved(here, one, narrowed=len(found) == 1)
     until = here.cycle.phase.ended if here.cycle is not None else Moment(inf, inf)
-    return found, replace(here, at=goes_on, until=until, ends=OFF)
+    lost = all(one.span is None for one in found.values())
+    return found, replace(here, at=goes_on, until=until, ends=OFF, lost=lost)
 
 
 def _moved(here: Here, one: Found, narrowed: bool) -> Here:
     if one.phase is not None:
-        here = replace(here, following=one.phase + 1, cycle=one.cycle)
+        here = replace(here, following=one.phase + 1, cycle=one.cycle, lost=False)
     if narrowed and one.span is not None:
         here = replace(here, at=one.span[0], until=one.span[1], ends="" if one.phase is None else here.ends)
     return here

@@ -15,6 +15,7 @@ from relearn.verdict import Evidence, Limits, Outcome, Verdict
 SOURCES = ("battery_voltage", "control_module_voltage")  # a meter at the battery sees more than the module does
 LAST_S = 60.0
 LEAST_SAMPLES = 10
+LEAST_SPAN_S = 10.0
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def supply(channel: Channel | None, window: Limits, end_s: float) -> Supply:
     """Yes when every sample lies inside the window (ends included) from first to last without a gap.
 
     no           any plausible sample outside
-    cannot tell  no voltage, fewer than ten samples, an implausible reading, a gap longer than
+    cannot tell  no voltage, fewer than ten samples or ten seconds, an implausible reading, a gap longer than
     channels.fresh_within_s, or
                  the newest sample older than that at the end of the capture
     """
@@ -100,6 +101,8 @@ def _judged(
     if gap_s > limit_s:
         return Outcome.CANNOT_TELL, f"{gap_s:.1f} s without a voltage sample (at most {limit_s:.1f} s)"
     span_s = float(channel.time_s[-1] - channel.time_s[0])
+    if span_s < LEAST_SPAN_S:
+        return Outcome.CANNOT_TELL, f"only {span_s:.1f} s of voltage (at least {LEAST_SPAN_S:.0f} s)"
     return Outcome.YES, f"{channel.name.replace('_', ' ')} stayed at {window.describe()} for {span_s:.0f} s"
 
 

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import importlib
+import io
+import logging
+import os
 import sys
 from collections.abc import Mapping
+from typing import NoReturn
 
 import click
 
@@ -56,11 +60,33 @@ def group() -> None:
 
 
 def main() -> None:
-    """The console script: every RelearnError becomes its sentence on stderr and exit code 2."""
+    """The console script. Whatever ends a command early is one sentence on stderr and exit code 2: a crash must never
+    look like the 1 of a no."""
     from relearn.errors import RelearnError
 
+    _any_terminal()
     try:
         group()
     except RelearnError as wrong:
-        print(f"relearn: {wrong}", file=sys.stderr)
-        sys.exit(2)
+        _end(str(wrong))
+    except OSError as wrong:
+        _end(f"{wrong.filename or 'a file'}: {(wrong.strerror or str(wrong)).lower()}; check the name and the disk.")
+    except Exception as wrong:
+        if "RELEARN_TRACE" in os.environ:
+            raise
+        _end(f"this input was not foreseen ({type(wrong).__name__}: {wrong}); set RELEARN_TRACE=1 and report it.")
+
+
+def _end(sentence: str) -> NoReturn:
+    from relearn.report.words import plain
+
+    print(f"relearn: {plain(sentence)}", file=sys.stderr)
+    sys.exit(2)
+
+
+def _any_terminal() -> None:
+    """What a terminal cannot show becomes a question mark; what libraries log is no part of the answer."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    logging.getLogger().addHandler(logging.NullHandler())

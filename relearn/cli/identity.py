@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from relearn.cli.shared import file_argument, json_option, module_option, recording, tell
+from relearn.errors import ChoiceError
 
 
 @click.command()
@@ -19,4 +20,6 @@ def identity(before: Path, after: Path, expected: str | None, module: str | None
     """Same car, new calibration, the ordered one? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.identity import identity as make
 
+    if expected is not None and not expected.strip():
+        raise ChoiceError("--expect is blank", todo="give the calibration that was ordered, or leave it out")
     tell(make(recording(before), recording(after), expected, module), as_json)

@@ -45,7 +45,7 @@ def report(job: Path, out: Path | None, pdf: Path | None, paper: Paper, as_json:
     """Judge a whole job and write it as one page for the workshop. Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.job import job as judge
 
-    judge_and_write(lambda: judge(job), out or job.with_suffix(".html"), pdf, paper, as_json)
+    judge_and_write(lambda: judge(job), out or job.parent / f"{job.stem}.html", pdf, paper, as_json)
 
 
 def judge_and_write(
@@ -55,6 +55,8 @@ def judge_and_write(
     from relearn.findings import to_json
     from relearn.report.html import html_page
 
+    if not page.name or page.is_dir():
+        raise ChoiceError("this is a folder", path=page, todo="name a file for the page")
     data = page.with_suffix(".json")
     wanted = [path for path in (page, data, pdf) if path is not None]
     refuse_same_names(wanted)

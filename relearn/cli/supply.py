@@ -16,7 +16,6 @@ from relearn.cli.shared import (
     sheet_option,
     tell,
 )
-from relearn.errors import ChoiceError
 
 
 @click.command()
@@ -42,6 +41,4 @@ def supply(
     """Was the supply held? From a capture or a meter's CSV log. Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.supply import supply as make
 
-    if low_v is not None and high_v is not None and low_v > high_v:
-        raise ChoiceError(f"--low {low_v:g} is above --high {high_v:g}", todo="exchange them")
     tell(make(recording(file, database, mapping), chosen_sheet(sheet), low_v, high_v, module), as_json)

@@ -42,7 +42,7 @@ ADAPTER: TypeAdapter[Findings] = TypeAdapter(Findings)
 
 def to_json(document: Document) -> str:
     """The document as one JSON text, two spaces deep, ending in a newline."""
-    return document.model_dump_json(indent=2) + "\n"
+    return document.model_dump_json(indent=2, ensure_ascii=True) + "\n"
 
 
 def from_json(text: str | bytes) -> Document:

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict
 
 from relearn.verdict import Evidence, Limits, Outcome, Verdict
 
+YEAR_9999_S = 253_370_764_800.0  # later is no date that Python can write
 Answer = Literal["yes", "no", "cannot tell"]
 Range = tuple[float | None, float | None]
 
@@ -125,7 +126,9 @@ class Judged(Document):
 
 def wall_clock(start_unix_s: float | None) -> str | None:
     """ISO 8601 in UTC, to the second; None stays None."""
-    return datetime.fromtimestamp(start_unix_s, UTC).isoformat(timespec="seconds") if start_unix_s is not None else None
+    if start_unix_s is None or not 0 <= start_unix_s < YEAR_9999_S:
+        return None
+    return datetime.fromtimestamp(start_unix_s, UTC).isoformat(timespec="seconds")
 
 
 def _tidy(value: float | str | None) -> float | str | None:

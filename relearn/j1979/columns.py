@@ -11,8 +11,6 @@ The map is TOML that the user writes, shared with the signals of a database (dbc
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -30,6 +28,7 @@ from relearn.j1979.names import known, match, near
 from relearn.j1979.series import TABLE, Series
 from relearn.j1979.table import Signal
 from relearn.j1979.units import convert
+from relearn.toml_files import read_toml
 
 NOTHING = np.empty(0, np.float64)
 
@@ -94,16 +93,7 @@ def load_map(path: Path) -> SignalMap:
 
 def _rows(path: Path) -> _MapRow:
     try:
-        rows = _MapRow.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except OSError as wrong:
-        raise SheetError(f"cannot be read ({wrong.strerror})", path=path, todo="check the name of the map") from None
-    except UnicodeDecodeError:
-        raise SheetError("this is no text in UTF-8", path=path, todo="save the map as UTF-8 text") from None
-    except tomllib.TOMLDecodeError as wrong:
-        line = re.search(r"at line (\d+)", str(wrong))
-        raise SheetError(
-            f"this is not TOML ({wrong})", path=path, line=int(line[1]) if line else None, todo="correct that line"
-        ) from None
+        rows = _MapRow.model_validate(read_toml(path, "map"))
     except ValidationError as wrong:
         first = wrong.errors()[0]
         what = "this key is not known" if first["type"] == "extra_forbidden" else "this names no channel"

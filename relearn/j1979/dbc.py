@@ -236,7 +236,8 @@ def _values(raw: Raw, coded: Coded, claim: _Claim) -> Values:
         for number, state in claim.numbers.items():
             values[raw == number] = state
         return values
-    scaled = raw.astype(np.float64) * coded.scale + coded.offset
+    with np.errstate(over="ignore", invalid="ignore"):  # what is too large for a number is left out by the caller
+        scaled = raw.astype(np.float64) * coded.scale + coded.offset
     converted = convert(scaled, claim.unit, claim.signal.unit)
     values = scaled if converted is None else converted  # only a unit nobody knows, which stays as it is
     return np.where(np.isin(raw, list(claim.words)), np.nan, values)

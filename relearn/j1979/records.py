@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
 
 from relearn.faults import Fault
 from relearn.j1979.series import Series
@@ -124,3 +124,24 @@ class Answers:
     freeze_frames: tuple[FreezeFrame, ...]
     pending_count: int
     faults: tuple[Fault, ...]
+
+    def renamed(self, names: Mapping[str, str]) -> Answers:
+        """The same answers with modules called otherwise; names not in the mapping stay."""
+        if not names:
+            return self
+        parts: dict[str, Any] = {
+            name: tuple(replace(one, module=names.get(one.module, one.module)) for one in getattr(self, name))
+            for name in ("series", "raw", "identity", "codes", "refusals", "freeze_frames", "faults")
+        }
+        modules = tuple(names.get(name, name) for name in self.modules)
+        support = {names.get(name, name): one for name, one in self.support.items()}
+        return replace(self, modules=modules, support=support, **parts)
+
+    def joined(self, other: Answers) -> Answers:
+        """These answers and another bus's."""
+        parts: dict[str, Any] = {
+            field.name: getattr(self, field.name) + getattr(other, field.name)
+            for field in fields(self)
+            if field.name != "support"
+        }
+        return replace(self, support={**self.support, **other.support}, **parts)

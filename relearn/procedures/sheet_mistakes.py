@@ -53,7 +53,7 @@ def _in_facts(document: Document, path: Path) -> Mistakes:
     for key, given in facts(document):
         row = fact_rows().get(key)
         if row is not None and (wrong := problem(row, given)):
-            yield SheetError(wrong, path=path, key=key, todo=f"give the {meaning(row)}")
+            yield SheetError(wrong, path=path, key=key, todo=f"it means: {meaning(row)}")
         elif row is None and key in sections() and given != {}:
             yield SheetError("is a section, no value", path=path, key=key, todo=f"write [{key}], then keys")
         elif row is None and key not in sections():

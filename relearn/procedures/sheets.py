@@ -141,7 +141,7 @@ def given_instead(sheet: Sheet, key: str, value: Value, standing: str) -> Sheet:
     """The sheet with one fact set by other means, e.g. an option. A value out of its window: ChoiceError."""
     row = fact_rows()[key]
     if wrong := problem(row, list(value) if isinstance(value, tuple) else value):
-        raise ChoiceError(wrong, key=key, todo=f"give the {meaning(row)}")
+        raise ChoiceError(wrong, key=key, todo=f"it means: {meaning(row)}")
     fact = Fact(key, value, row.unit, row.kind, standing)
     return replace(sheet, facts=MappingProxyType({**sheet.facts, key: fact}), own=sheet.own | {key})
 

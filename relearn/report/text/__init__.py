@@ -36,8 +36,15 @@ RENDERERS: Mapping[str, Callable[[Any], Iterable[RenderableType]]] = {
 }
 
 
+class _Page(Console):
+    """A console that leaves it to the caller what a closed pipe means; rich itself would end with the 1 of a no."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
 def print_document(document: Document, console: Console | None = None) -> None:
     """Write a findings document to a console, by its kind."""
-    shown = console or Console(width=WIDTH, highlight=False)
+    shown = console or _Page(width=WIDTH, highlight=False)
     for part in RENDERERS[str(getattr(document, "kind", ""))](document):
         shown.print(part, markup=False)

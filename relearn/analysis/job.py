@@ -20,7 +20,7 @@ from relearn.analysis.steps import steps
 from relearn.analysis.supply import supply
 from relearn.analysis.traces import trace
 from relearn.channels import Channel
-from relearn.checks.identity import latest
+from relearn.checks.identity import latest, read_vin
 from relearn.checks.supply import source as supply_channel
 from relearn.findings.answers import ReadyFindings, SettleFindings
 from relearn.findings.base import Judged, TextLine
@@ -211,12 +211,8 @@ def _asked_limits(role: str, sheet: Sheet) -> Mapping[str, Limits | None]:
 
 
 def vin(recording: Recording | None) -> str | None:
-    """The first VIN in a capture; None where none was read."""
-    return (
-        next((one.values[0] for one in recording.identity if one.item == "vin" and one.values), None)
-        if recording is not None
-        else None
-    )
+    """The VIN a capture holds, the engine module's before any other's (checks.identity.read_vin)."""
+    return read_vin(recording.identity, engine_module(recording, None)) if recording is not None else None
 
 
 def calibrations(recording: Recording | None, module: str | None) -> tuple[str, ...]:

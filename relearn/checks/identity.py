@@ -53,7 +53,7 @@ def compare(
     outcome = combine(child.outcome for child in children)
     reason = "; ".join(child.reason for child in children if child.outcome is outcome)
     return Comparison(
-        Verdict("identity", outcome, reason, children=children), _vin(before, engine), _vin(after, engine), modules
+        Verdict("identity", outcome, reason, children=children), read_vin(before, engine), read_vin(after, engine), modules
     )
 
 
@@ -77,7 +77,7 @@ def vins(read: Sequence[Identity]) -> Mapping[str, Identity]:
     return {one.module: one for one in given}
 
 
-def _vin(read: Sequence[Identity], engine: str | None) -> str | None:
+def read_vin(read: Sequence[Identity], engine: str | None) -> str | None:
     """The engine module's VIN, else any module's."""
     given = vins(read)
     found = given.get(engine or "") or next(iter(given.values()), None)

@@ -98,7 +98,7 @@ def test_a_supply_over_no_time_cannot_tell(rows: list[str], tmp_path: Path) -> N
 
 @pytest.mark.parametrize("words", [
     ("supply", CAPTURES / "demo-after.log", "--low", "nan"), ("supply", CAPTURES / "demo-after.log", "--low", "14"),
-    ("supply", CAPTURES / "demo-after.log", "--high", "inf"), ("show", CAPTURES / "demo-after.log", "--map", "nowhere.toml"),
+    ("supply", CAPTURES / "demo-after.log", "--high", "inf"), ("show", CAPTURES / "cold.log", "--map", "nowhere.toml"),
     ("identity", CAPTURES / "demo-before.log", CAPTURES / "demo-after.log", "--expect", " "),
     ("report", "."), ("report", CAPTURES / "demo-job.toml", "--out", "."), ("show", "x" * 300 + ".log"),
 ])  # fmt: skip

@@ -52,9 +52,8 @@ def compare(
         children = (*children, _any_changed(modules, expected))
     outcome = combine(child.outcome for child in children)
     reason = "; ".join(child.reason for child in children if child.outcome is outcome)
-    return Comparison(
-        Verdict("identity", outcome, reason, children=children), read_vin(before, engine), read_vin(after, engine), modules
-    )
+    verdict = Verdict("identity", outcome, reason, children=children)
+    return Comparison(verdict, read_vin(before, engine), read_vin(after, engine), modules)
 
 
 def newest(read: Sequence[Identity], module: str, item: str) -> Identity | None:

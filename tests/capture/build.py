@@ -20,8 +20,13 @@ Seen = tuple[float, int, bool, bytes]
 def answer(time_s: float, value: int = 0, *, identifier: int = 0x7E8, channel: str | int = "can0") -> can.Message:
     """A module's answer to mode 01 parameter 0D, padded."""
     data = bytes((3, 0x41, 0x0D, value, 0xAA, 0xAA, 0xAA, 0xAA))
-    return can.Message(timestamp=START_S + time_s, arbitration_id=identifier, is_extended_id=identifier > 0x7FF,
-                       data=data, channel=channel)
+    return can.Message(
+        timestamp=START_S + time_s,
+        arbitration_id=identifier,
+        is_extended_id=identifier > 0x7FF,
+        data=data,
+        channel=channel,
+    )
 
 
 def write(path: Path, messages: Iterable[can.Message]) -> Path:
@@ -37,15 +42,25 @@ def by_python_can(path: Path) -> list[Seen]:
     with can.LogReader(path) as reader:
         messages = [message for message in reader if not message.is_error_frame]
     zero = messages[0].timestamp
-    return [(message.timestamp - zero, message.arbitration_id, message.is_extended_id, bytes(message.data))
-            for message in messages if not message.is_remote_frame]
+    return [
+        (message.timestamp - zero, message.arbitration_id, message.is_extended_id, bytes(message.data))
+        for message in messages
+        if not message.is_remote_frame
+    ]
 
 
 def seen(frames: Frames | None) -> list[Seen]:
     """Frames as tuples."""
     assert frames is not None
-    return [(float(frames.time_s[row]), int(frames.identifier[row]), bool(frames.extended[row]),
-             frames.data[row, : frames.length[row]].tobytes()) for row in range(len(frames))]
+    return [
+        (
+            float(frames.time_s[row]),
+            int(frames.identifier[row]),
+            bool(frames.extended[row]),
+            frames.data[row, : frames.length[row]].tobytes(),
+        )
+        for row in range(len(frames))
+    ]
 
 
 def keep_all(identifiers_29: Iterable[int] = ()) -> Keep:

@@ -29,18 +29,33 @@ IDENTIFIERS = (0x7E8, 0x7DF, 0x7F1, 0x123, 0x18DAF110, 0x18DB33F1, 0x0CF00400)
 
 def lines(form: str, rng: random.Random) -> list[bytes]:
     """Twenty usual lines, all at one time so that no change of a time matters to their order."""
-    made = [can.Message(timestamp=1_700_000_000.5, arbitration_id=rng.choice(IDENTIFIERS), is_fd=rng.random() < 0.1,
-                        data=rng.randbytes(rng.choice((0, 1, 3, 8))), channel=rng.choice(("can0", "vcan1")))
-            for _ in range(20)]
+    made = [
+        can.Message(
+            timestamp=1_700_000_000.5,
+            arbitration_id=rng.choice(IDENTIFIERS),
+            is_fd=rng.random() < 0.1,
+            data=rng.randbytes(rng.choice((0, 1, 3, 8))),
+            channel=rng.choice(("can0", "vcan1")),
+        )
+        for _ in range(20)
+    ]
     for message in made:
         message.is_extended_id = message.arbitration_id > 0x7FF
     if form == "plain":
-        return [printed(message, extra=rng.random() < 0.2, characters=rng.random() < 0.2, indent=True).encode()
-                for message in made]
-    return [b"(1700000000.500000) %s %s#%s%s\n" % (
-        message.channel.encode(), b"%08X" % message.arbitration_id if message.is_extended_id
-        else b"%03X" % message.arbitration_id, b"#1" if message.is_fd else b"", message.data.hex().encode())
-        for message in made]
+        return [
+            printed(message, extra=rng.random() < 0.2, characters=rng.random() < 0.2, indent=True).encode()
+            for message in made
+        ]
+    return [
+        b"(1700000000.500000) %s %s#%s%s\n"
+        % (
+            message.channel.encode(),
+            b"%08X" % message.arbitration_id if message.is_extended_id else b"%03X" % message.arbitration_id,
+            b"#1" if message.is_fd else b"",
+            message.data.hex().encode(),
+        )
+        for message in made
+    ]
 
 
 def damaged(text: bytes, rng: random.Random) -> bytes:
@@ -57,8 +72,15 @@ def one_by_one(form: Form, text: bytes) -> tuple[list[Line], int, int]:
     read = [(form.read_line(line), line) for line in text.split(b"\n")]
     found = [line for line, _ in read if line]
     malformed = sum(line is None and not form.skips.fullmatch(text) for line, text in read)
-    return [line for line in found if line.data is not None and line.identifier <= MAX_29
-            and is_diagnostic(line.identifier, line.extended)], len(found), malformed
+    return (
+        [
+            line
+            for line in found
+            if line.data is not None and line.identifier <= MAX_29 and is_diagnostic(line.identifier, line.extended)
+        ],
+        len(found),
+        malformed,
+    )
 
 
 def capture_of(text: bytes, name: str, block_bytes: int, sift: Sift) -> Capture:

@@ -44,11 +44,18 @@ def messages(draw: st.DrawFn) -> list[can.Message]:
     for _ in range(draw(st.integers(1, 25))):
         extended, fd = draw(st.booleans()), draw(st.booleans())
         length = draw(st.sampled_from((0, 1, 7, 8, 12, 20, 48, 64) if fd else range(9)))
-        made.append(can.Message(
-            timestamp=time_us / 1e6, is_extended_id=extended, is_fd=fd, is_rx=draw(st.booleans()),
-            arbitration_id=draw(st.integers(0, 0x1FFFFFFF if extended else 0x7FF)),
-            is_remote_frame=not fd and draw(st.integers(0, 9)) == 0,
-            data=draw(st.binary(min_size=length, max_size=length)), channel=draw(st.sampled_from(("can0", "vcan1")))))
+        made.append(
+            can.Message(
+                timestamp=time_us / 1e6,
+                is_extended_id=extended,
+                is_fd=fd,
+                is_rx=draw(st.booleans()),
+                arbitration_id=draw(st.integers(0, 0x1FFFFFFF if extended else 0x7FF)),
+                is_remote_frame=not fd and draw(st.integers(0, 9)) == 0,
+                data=draw(st.binary(min_size=length, max_size=length)),
+                channel=draw(st.sampled_from(("can0", "vcan1"))),
+            )
+        )
         time_us += draw(st.sampled_from((0, 1, 999, 20_000, 7_000_000)))
     return made
 
@@ -76,8 +83,10 @@ def test_only_what_is_asked_for_stays(data: st.DataObject) -> None:
     """Most lines are skimmed over: what stays must be the same as when each is chosen one by one."""
     identifiers = data.draw(st.lists(st.sampled_from((0x100, 0x7DE, 0x7DF, 0x7E7, 0x7E8, 0x7EF, 0x7F0)), min_size=1))
     lengths = data.draw(st.lists(st.integers(0, 8), min_size=len(identifiers), max_size=len(identifiers)))
-    lines = [f"(1700000000.{row:06}) can0 {identifier:03X}#{'5A' * length}\n"
-             for row, (identifier, length) in enumerate(zip(identifiers, lengths, strict=True))]
+    lines = [
+        f"(1700000000.{row:06}) can0 {identifier:03X}#{'5A' * length}\n"
+        for row, (identifier, length) in enumerate(zip(identifiers, lengths, strict=True))
+    ]
     with tempfile.TemporaryDirectory() as folder:
         capture = read(Path(folder), "".join(lines), Keep(frozenset({0x100})))
     assert capture.frames is not None
@@ -98,44 +107,50 @@ def test_garbage_between_good_lines_never_harms_them(garbage: str, repeats: int)
     assert capture.total_frames == 2 + repeats
 
 
-@pytest.mark.parametrize(("line", "expected"), [
-    ("7E8#0341", (0x7E8, False, 2, "0341")),
-    ("7e8#03ab", (0x7E8, False, 2, "03ab")),
-    ("7E8#", (0x7E8, False, 0, "")),
-    ("7E8#0341 R", (0x7E8, False, 2, "0341")),
-    ("7E8#0341 T", (0x7E8, False, 2, "0341")),
-    ("7E8#0341\r", (0x7E8, False, 2, "0341")),
-    ("7E8#0341 R\r", (0x7E8, False, 2, "0341")),
-    ("7E8#0102030405060708_9", (0x7E8, False, 8, "0102030405060708")),
-    ("7E8##1" + "11" * 12, (0x7E8, False, 12, "11" * 12)),
-    ("18DAF110#0341", (0x18DAF110, True, 2, "0341")),
-    ("18DAF110##0" + "22" * 64, (0x18DAF110, True, 64, "22" * 64)),
-])
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("7E8#0341", (0x7E8, False, 2, "0341")),
+        ("7e8#03ab", (0x7E8, False, 2, "03ab")),
+        ("7E8#", (0x7E8, False, 0, "")),
+        ("7E8#0341 R", (0x7E8, False, 2, "0341")),
+        ("7E8#0341 T", (0x7E8, False, 2, "0341")),
+        ("7E8#0341\r", (0x7E8, False, 2, "0341")),
+        ("7E8#0341 R\r", (0x7E8, False, 2, "0341")),
+        ("7E8#0102030405060708_9", (0x7E8, False, 8, "0102030405060708")),
+        ("7E8##1" + "11" * 12, (0x7E8, False, 12, "11" * 12)),
+        ("18DAF110#0341", (0x18DAF110, True, 2, "0341")),
+        ("18DAF110##0" + "22" * 64, (0x18DAF110, True, 64, "22" * 64)),
+    ],
+)
 def test_one_line(tmp_path: Path, line: str, expected: tuple[int, bool, int, str]) -> None:
     identifier, extended, length, data = only(read(tmp_path, f"(1700000000.000000) can0 {line}\n"))
     assert (identifier, extended, length) == expected[:3]
     assert data == bytes.fromhex(expected[3]).ljust(8 if length <= 8 else 64, b"\0")
 
 
-@pytest.mark.parametrize("line", [
-    "this is no frame",
-    "(1700000000.100000) can0 7E8#03410",
-    "(1700000000.100000) can0 7E8#0341G0",
-    "(1700000000.100000) can0 7E8#03\r41",
-    "(1700000000.100000) can0 7E8#010203040506070809",
-    "(1700000000.100000) can0 7E8##1" + "11" * 9,
-    "(1700000000.100000) can0 8E8#0341",
-    "(1700000000.100000) can0 78DAF110#0341",
-    "(1700000000.100000) can0 7E8",
-    "(1700000000.100000) 7E8#0341",
-    "(17000x0000.100000) can0 7E8#0341",
-    "(1700000000.1) ca(1700000000.2) can0 7E8#0341",
-    "(1700000000.100000) can0 123#0G",
-    "(1700000000.100000) can0 123#012",
-    "(1700000000.100000) can0 123#11#22",
-    "(1700000000.100000 can0 123#11",
-    "(17000x0000.100000) can0 123#11",
-])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "this is no frame",
+        "(1700000000.100000) can0 7E8#03410",
+        "(1700000000.100000) can0 7E8#0341G0",
+        "(1700000000.100000) can0 7E8#03\r41",
+        "(1700000000.100000) can0 7E8#010203040506070809",
+        "(1700000000.100000) can0 7E8##1" + "11" * 9,
+        "(1700000000.100000) can0 8E8#0341",
+        "(1700000000.100000) can0 78DAF110#0341",
+        "(1700000000.100000) can0 7E8",
+        "(1700000000.100000) 7E8#0341",
+        "(17000x0000.100000) can0 7E8#0341",
+        "(1700000000.1) ca(1700000000.2) can0 7E8#0341",
+        "(1700000000.100000) can0 123#0G",
+        "(1700000000.100000) can0 123#012",
+        "(1700000000.100000) can0 123#11#22",
+        "(1700000000.100000 can0 123#11",
+        "(17000x0000.100000) can0 123#11",
+    ],
+)
 def test_a_malformed_line_is_counted_and_gives_no_frame(tmp_path: Path, line: str) -> None:
     capture = read(tmp_path, GOOD + "(1700000000.050000) can0 123#FF\n" + line + "\n" + LATER)
     assert [frame[3][3] for frame in seen(capture.frames)] == [0x0A, 0x0B]
@@ -212,10 +227,13 @@ def test_a_few_milliseconds_out_of_order_are_put_in_order(tmp_path: Path) -> Non
     assert "out of order" in capture.notes[0]
 
 
-@pytest.mark.parametrize("text", [
-    GOOD + LATER + "(1700000000.489000) can0 7E8#0341\n",
-    GOOD + "(1700000000.200000) can0 123#00\n" + "(1699999999.900000) can0 123#00\n",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        GOOD + LATER + "(1700000000.489000) can0 7E8#0341\n",
+        GOOD + "(1700000000.200000) can0 123#00\n" + "(1699999999.900000) can0 123#00\n",
+    ],
+)
 def test_time_going_backwards_is_an_error_with_its_line(tmp_path: Path, text: str) -> None:
     with pytest.raises(CaptureError, match=r"line 3: time goes backwards"):
         read(tmp_path, text)
@@ -232,11 +250,14 @@ def test_gzipped_and_cut_short(tmp_path: Path) -> None:
     assert [fault.kind for fault in cut.faults] == ["truncated-file"]
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("engine notes\nnothing else\n", "is no candump text"),
-    ("  can0  7E8   [8]  03 41 0D 0A 00 00 00 00\n", "its lines carry no times.*record again with times"),
-    (GOOD + "x" * 2_000_000, "has a line without end"),
-])
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("engine notes\nnothing else\n", "is no candump text"),
+        ("  can0  7E8   [8]  03 41 0D 0A 00 00 00 00\n", "its lines carry no times.*record again with times"),
+        (GOOD + "x" * 2_000_000, "has a line without end"),
+    ],
+)
 def test_no_candump_text(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(CaptureError, match=message):
         read(tmp_path, text)
@@ -244,8 +265,10 @@ def test_no_candump_text(tmp_path: Path, text: str, message: str) -> None:
 
 def test_a_log_of_many_blocks_loses_no_line(tmp_path: Path) -> None:
     """Some 3 MB: every tenth line is kept, and each is there, with its number and its own value."""
-    lines = [f"(17000{row // 1000:05}.{row % 1000:03}000) can0 {'7E8' if row % 10 == 9 else '1A0'}#{row:08X}\n"
-             for row in range(80_000)]
+    lines = [
+        f"(17000{row // 1000:05}.{row % 1000:03}000) can0 {'7E8' if row % 10 == 9 else '1A0'}#{row:08X}\n"
+        for row in range(80_000)
+    ]
     capture = read(tmp_path, "".join(lines))
     assert capture.frames is not None
     rows = np.arange(9, 80_000, 10)

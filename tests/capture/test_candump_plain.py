@@ -62,25 +62,30 @@ def test_every_frame_is_what_was_printed(made: list[can.Message], extra: bool, c
     assert capture.faults == ()
     assert capture.total_frames == len(made)
     assert [frame[1:] for frame in seen(capture.frames)] == [
-        (message.arbitration_id, message.is_extended_id, bytes(message.data)) for message in kept]
+        (message.arbitration_id, message.is_extended_id, bytes(message.data)) for message in kept
+    ]
     assert [frame[0] for frame in seen(capture.frames)] == pytest.approx(
-        [message.timestamp - made[0].timestamp for message in kept], abs=1e-6)
+        [message.timestamp - made[0].timestamp for message in kept], abs=1e-6
+    )
 
 
-@pytest.mark.parametrize("line", [
-    " (1700000000.100000)  can0  7E8   [8]  03 41 0D 0A AA AA AA",
-    " (1700000000.100000)  can0  7E8   [2]  03 41 0D",
-    " (1700000000.100000)  can0  7E8   [3]  03 4 10D",
-    " (1700000000.100000)  can0  7E8   [9]  03 41 0D 0A AA AA AA AA AA",
-    " (1700000000.100000)  can0  7E8  [09]  03 41 0D 0A AA AA AA AA AA",
-    " (1700000000.100000)  can0  7E8   [2]  41`03",
-    " (1700000000.100000)  can0  7E8   [1]  01000001",
-    " (1700000000.100000)  can0  8E8   [2]  03 41",
-    " (1700000000.100000)  can0  7E8   [2]  03 4G",
-    " (1700000000.100000)  can0  7E8   [",
-    " (1700000000.1)  can0  7E (1700000000.2)  can0  7E8   [2]  03 41",
-    "   can0  7E8   [2]  03 41",
-])
+@pytest.mark.parametrize(
+    "line",
+    [
+        " (1700000000.100000)  can0  7E8   [8]  03 41 0D 0A AA AA AA",
+        " (1700000000.100000)  can0  7E8   [2]  03 41 0D",
+        " (1700000000.100000)  can0  7E8   [3]  03 4 10D",
+        " (1700000000.100000)  can0  7E8   [9]  03 41 0D 0A AA AA AA AA AA",
+        " (1700000000.100000)  can0  7E8  [09]  03 41 0D 0A AA AA AA AA AA",
+        " (1700000000.100000)  can0  7E8   [2]  41`03",
+        " (1700000000.100000)  can0  7E8   [1]  01000001",
+        " (1700000000.100000)  can0  8E8   [2]  03 41",
+        " (1700000000.100000)  can0  7E8   [2]  03 4G",
+        " (1700000000.100000)  can0  7E8   [",
+        " (1700000000.1)  can0  7E (1700000000.2)  can0  7E8   [2]  03 41",
+        "   can0  7E8   [2]  03 41",
+    ],
+)
 def test_a_malformed_line_is_counted_and_gives_no_frame(tmp_path: Path, line: str) -> None:
     """Among them what `-S` (bytes swapped) and `-i` (binary digits) would print."""
     capture = read(tmp_path, f"{GOOD}{line}\n{LATER}")
@@ -125,8 +130,18 @@ def test_differences_from_line_to_line_are_refused(tmp_path: Path) -> None:
 
 
 def test_usual_lines_need_no_look_one_by_one() -> None:
-    made = [can.Message(timestamp=row, arbitration_id=0x18DAF110 if row % 2 else 0x7E8, is_extended_id=bool(row % 2),
-                        is_fd=row % 3 == 0, data=bytes(row % 8 + 1), channel="can0") for row in range(24)]
-    text = "".join(printed(message, extra=row > 12, characters=row % 5 > 2, indent=True)
-                   for row, message in enumerate(made)).encode()
+    made = [
+        can.Message(
+            timestamp=row,
+            arbitration_id=0x18DAF110 if row % 2 else 0x7E8,
+            is_extended_id=bool(row % 2),
+            is_fd=row % 3 == 0,
+            data=bytes(row % 8 + 1),
+            channel="can0",
+        )
+        for row in range(24)
+    ]
+    text = "".join(
+        printed(message, extra=row > 12, characters=row % 5 > 2, indent=True) for row, message in enumerate(made)
+    ).encode()
     assert FORMS["plain"].fit(block([np.frombuffer(text, np.uint8)], np.arange(24), Desk(len(text)))).fits.all()

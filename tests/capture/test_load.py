@@ -22,29 +22,32 @@ def test_every_format_python_can_reads_has_a_reader() -> None:
     assert set(can.io.player.MESSAGE_READERS) <= set(READERS)
 
 
-@pytest.mark.parametrize(("name", "content", "message"), [
-    ("missing.log", None, "does not exist; check the name"),
-    ("empty.log", b"", "is empty"),
-    ("empty.blf", b"", "is empty"),
-    ("empty.log.gz", b"", "is empty"),
-    ("hollow.log.gz", gzip.compress(b"", mtime=0), "is empty"),
-    ("broken.log.gz", b"\x1f\x8b\x08\x00 not gzip at all", "is not a whole gzip file"),
-    ("plain.log.gz", LINE.encode(), "is not a whole gzip file"),
-    ("cut.csv.gz", gzip.compress(b"time,rpm\n1,2\n" * 99, mtime=0)[:-20], "is not a whole gzip file"),
-    ("notes.log", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),
-    ("notes.txt", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),
-    ("notes.csv", b"Dear customer,\nthe car was ready at noon.\n", "has no time column"),
-    ("notes.asc", b"Dear customer,\nthe car was ready at noon.\n", "holds not a single frame"),
-    ("notes.trc", b"Dear customer,\nthe car was ready at noon.\n", "holds not a single frame"),
-    ("noise.log", bytes(range(256)) * 40, "is no candump text"),
-    ("noise.csv", bytes(range(256)) * 40, "is no text"),
-    ("untimed.log", b"  can0  7E8   [2]  01 00\n", "carry no times; record again with times"),
-    ("photo.jpeg", b"x", r"suffix '.jpeg'.*use one of \.log"),
-    ("bus", b"x", "suffix ''"),
-    ("bus.db.gz", gzip.compress(b"x", mtime=0), "unpack it first"),
-    ("frames.csv", b"timestamp,arbitration_id,extended,remote,error,dlc,data\n", "holds not a single frame"),
-    ("headers.csv", b"time,rpm\n", "no row of values"),
-])
+@pytest.mark.parametrize(
+    ("name", "content", "message"),
+    [
+        ("missing.log", None, "does not exist; check the name"),
+        ("empty.log", b"", "is empty"),
+        ("empty.blf", b"", "is empty"),
+        ("empty.log.gz", b"", "is empty"),
+        ("hollow.log.gz", gzip.compress(b"", mtime=0), "is empty"),
+        ("broken.log.gz", b"\x1f\x8b\x08\x00 not gzip at all", "is not a whole gzip file"),
+        ("plain.log.gz", LINE.encode(), "is not a whole gzip file"),
+        ("cut.csv.gz", gzip.compress(b"time,rpm\n1,2\n" * 99, mtime=0)[:-20], "is not a whole gzip file"),
+        ("notes.log", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),
+        ("notes.txt", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),
+        ("notes.csv", b"Dear customer,\nthe car was ready at noon.\n", "has no time column"),
+        ("notes.asc", b"Dear customer,\nthe car was ready at noon.\n", "holds not a single frame"),
+        ("notes.trc", b"Dear customer,\nthe car was ready at noon.\n", "holds not a single frame"),
+        ("noise.log", bytes(range(256)) * 40, "is no candump text"),
+        ("noise.csv", bytes(range(256)) * 40, "is no text"),
+        ("untimed.log", b"  can0  7E8   [2]  01 00\n", "carry no times; record again with times"),
+        ("photo.jpeg", b"x", r"suffix '.jpeg'.*use one of \.log"),
+        ("bus", b"x", "suffix ''"),
+        ("bus.db.gz", gzip.compress(b"x", mtime=0), "unpack it first"),
+        ("frames.csv", b"timestamp,arbitration_id,extended,remote,error,dlc,data\n", "holds not a single frame"),
+        ("headers.csv", b"time,rpm\n", "no row of values"),
+    ],
+)
 def test_a_file_that_cannot_be_used(tmp_path: Path, name: str, content: bytes | None, message: str) -> None:
     path = tmp_path / name
     if content is not None:

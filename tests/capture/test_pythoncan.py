@@ -40,9 +40,11 @@ def test_written_by_python_can_and_read_back(tmp_path: Path, suffix: str) -> Non
     assert capture.total_frames == len(MIXED)
     assert capture.faults == ()
     assert [frame[1:] for frame in seen(capture.frames)] == [
-        (message.arbitration_id, message.is_extended_id, bytes(message.data)) for message in FRAMES]
+        (message.arbitration_id, message.is_extended_id, bytes(message.data)) for message in FRAMES
+    ]
     assert [frame[0] for frame in seen(capture.frames)] == pytest.approx(
-        [message.timestamp - START_S for message in FRAMES], abs=1e-6)
+        [message.timestamp - START_S for message in FRAMES], abs=1e-6
+    )
     assert capture.start_unix_s == pytest.approx(START_S, abs=RESOLUTION_S.get(suffix, 1e-6))
     assert capture.duration_s == pytest.approx(MIXED[-1].timestamp - START_S, abs=1e-6)
 
@@ -70,8 +72,17 @@ def test_gzipped(tmp_path: Path, suffix: str) -> None:
 
 @pytest.mark.parametrize("suffix", [".asc", ".blf", ".mf4"])
 def test_can_fd(tmp_path: Path, suffix: str) -> None:
-    made = [can.Message(timestamp=START_S + length, arbitration_id=0x7E8, is_extended_id=False, is_fd=True,
-                        data=bytes(range(length)), channel=0) for length in (1, 8, 12, 20, 48, 64)]
+    made = [
+        can.Message(
+            timestamp=START_S + length,
+            arbitration_id=0x7E8,
+            is_extended_id=False,
+            is_fd=True,
+            data=bytes(range(length)),
+            channel=0,
+        )
+        for length in (1, 8, 12, 20, 48, 64)
+    ]
     frames = load(write(tmp_path / f"bus{suffix}", made)).frames
     assert frames is not None
     assert frames.data.shape == (6, 64)
@@ -81,10 +92,12 @@ def test_can_fd(tmp_path: Path, suffix: str) -> None:
 def test_can_fd_in_a_trc(tmp_path: Path) -> None:
     """By hand, as python-can writes no CAN FD there: column L is the code of the length, 9 for 12 bytes, 15 for 64."""
     path = tmp_path / "bus.trc"
-    path.write_text(";$FILEVERSION=2.1\n;$STARTTIME=47604.5\n;$COLUMNS=N,O,T,B,I,d,R,L,D\n"
-                    f"      1      1000.000 FD 1     07E8 Rx -  9    {bytes(range(12)).hex(' ')}\n"
-                    f"      2      1500.000 FB 1     07E8 Rx -  15   {bytes(range(64)).hex(' ')}\n"
-                    f"      3      1600.000 FB 1     07E8 Rx -  15   {bytes(range(60)).hex(' ')}\n")
+    path.write_text(
+        ";$FILEVERSION=2.1\n;$STARTTIME=47604.5\n;$COLUMNS=N,O,T,B,I,d,R,L,D\n"
+        f"      1      1000.000 FD 1     07E8 Rx -  9    {bytes(range(12)).hex(' ')}\n"
+        f"      2      1500.000 FB 1     07E8 Rx -  15   {bytes(range(64)).hex(' ')}\n"
+        f"      3      1600.000 FB 1     07E8 Rx -  15   {bytes(range(60)).hex(' ')}\n"
+    )
     capture = load(path)
     assert seen(capture.frames) == [(0.0, 0x7E8, False, bytes(range(12))), (0.5, 0x7E8, False, bytes(range(64)))]
     assert capture.start_unix_s == 1903867201.0  # day 47604.5 since 1899-12-30 is 2030-05-01 12:00 UTC
@@ -93,28 +106,33 @@ def test_can_fd_in_a_trc(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("suffix", [".asc", ".blf", ".csv", ".mf4", ".db"])
 def test_remote_and_error_frames_are_counted_not_kept(tmp_path: Path, suffix: str) -> None:
-    odd = [can.Message(timestamp=START_S + 9, arbitration_id=0x7E8, is_remote_frame=True, channel=0),
-           can.Message(timestamp=START_S + 9, is_error_frame=True, channel=0)]
+    odd = [
+        can.Message(timestamp=START_S + 9, arbitration_id=0x7E8, is_remote_frame=True, channel=0),
+        can.Message(timestamp=START_S + 9, is_error_frame=True, channel=0),
+    ]
     capture = load(write(tmp_path / f"bus{suffix}", [*FRAMES, *odd]))
     assert capture.total_frames == len(FRAMES) + 2
     assert len(seen(capture.frames)) == len(FRAMES)
     assert [(fault.kind, fault.count) for fault in capture.faults] == [("error-frame", 1)]
 
 
-@pytest.mark.parametrize(("suffix", "line"), [
-    (".asc", "this is no frame"),
-    (".asc", " 1.250000 1  7E8             Rx   d 8 03 41 0D 0A AA"),
-    (".asc", " 1.250000 1  7E8             Rx   d 8 03 41 0D 0A AA AA ZZ AA"),
-    (".asc", " 1.250000 1  7E8             Rx   d"),
-    (".trc", "this is no frame"),
-    (".trc", "     11      1250.000 DT  0     07E8 Rx -  8    03 41 0D 0A AA"),
-    (".trc", "     11      1250.000 DT"),
-    (".trc", "     11      x.000 DT  0     07E8 Rx -  8    03 41 0D 0A AA AA AA AA"),
-    (".csv", "this is no frame"),
-    (".csv", "1700000001.25,0x7e8,0,0,0,8,A0ENCg=="),
-    (".csv", "nan,0x7e8,0,0,0,8,A0ENCqqqqqo="),
-    (".csv", "1700000001.25,0x8e8,0,0,0,8,A0ENCqqqqqo="),
-])
+@pytest.mark.parametrize(
+    ("suffix", "line"),
+    [
+        (".asc", "this is no frame"),
+        (".asc", " 1.250000 1  7E8             Rx   d 8 03 41 0D 0A AA"),
+        (".asc", " 1.250000 1  7E8             Rx   d 8 03 41 0D 0A AA AA ZZ AA"),
+        (".asc", " 1.250000 1  7E8             Rx   d"),
+        (".trc", "this is no frame"),
+        (".trc", "     11      1250.000 DT  0     07E8 Rx -  8    03 41 0D 0A AA"),
+        (".trc", "     11      1250.000 DT"),
+        (".trc", "     11      x.000 DT  0     07E8 Rx -  8    03 41 0D 0A AA AA AA AA"),
+        (".csv", "this is no frame"),
+        (".csv", "1700000001.25,0x7e8,0,0,0,8,A0ENCg=="),
+        (".csv", "nan,0x7e8,0,0,0,8,A0ENCqqqqqo="),
+        (".csv", "1700000001.25,0x8e8,0,0,0,8,A0ENCqqqqqo="),
+    ],
+)
 def test_reading_goes_on_behind_a_malformed_line(tmp_path: Path, suffix: str, line: str) -> None:
     whole = load(write(tmp_path / f"bus{suffix}", FRAMES))
     capture = load(edited(tmp_path / f"bus{suffix}", 10, line))
@@ -195,8 +213,10 @@ def test_mf4_without_its_extra_says_how_to_get_it(tmp_path: Path, monkeypatch: p
 
 @pytest.mark.parametrize("suffix", [".csv", ".db", ".mf4"])
 def test_times_before_the_year_2000_are_no_wall_clock(tmp_path: Path, suffix: str) -> None:
-    made = [can.Message(timestamp=second, arbitration_id=0x7E8, is_extended_id=False, data=b"\1", channel=0)
-            for second in (5.0, 6.5)]
+    made = [
+        can.Message(timestamp=second, arbitration_id=0x7E8, is_extended_id=False, data=b"\1", channel=0)
+        for second in (5.0, 6.5)
+    ]
     capture = load(write(tmp_path / f"bus{suffix}", made))
     assert capture.start_unix_s is None
     assert capture.duration_s == 1.5
@@ -263,10 +283,13 @@ def test_asc_with_a_date(tmp_path: Path) -> None:
     assert "no time zone" in capture.notes[0]
 
 
-@pytest.mark.parametrize("header", [
-    "base hex  timestamps absolute\n",
-    "date once upon a time\nbase hex  timestamps absolute\nno internal events logged\n",
-])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "base hex  timestamps absolute\n",
+        "date once upon a time\nbase hex  timestamps absolute\nno internal events logged\n",
+    ],
+)
 def test_asc_without_a_date_that_can_be_read(tmp_path: Path, header: str) -> None:
     """Nor does the first frame behind a short header get lost."""
     capture = asc(tmp_path, header)
@@ -280,7 +303,9 @@ def test_asc_with_times_from_line_to_line_is_refused(tmp_path: Path) -> None:
 
 
 def test_other_events_of_an_asc_are_no_malformed_lines(tmp_path: Path) -> None:
-    header = "date Wed May 1 12:00:00 2030\nbase hex  timestamps absolute\ninternal events logged\n// a remark\n" \
-             "Begin Triggerblock Wed May 1 12:00:00 2030\n   0.000000 Start of measurement\n" \
-             "   0.100000 CAN 1 Status:chip status error active\n   0.200000 1  Statistic: D 0 R 0 XD 0 XR 0 E 0 B 0%\n"
+    header = (
+        "date Wed May 1 12:00:00 2030\nbase hex  timestamps absolute\ninternal events logged\n// a remark\n"
+        "Begin Triggerblock Wed May 1 12:00:00 2030\n   0.000000 Start of measurement\n"
+        "   0.100000 CAN 1 Status:chip status error active\n   0.200000 1  Statistic: D 0 R 0 XD 0 XR 0 E 0 B 0%\n"
+    )
     assert asc(tmp_path, header).faults == ()

@@ -15,42 +15,79 @@ __all__ = ["in_utc"]
 NOON_S = 1_903_867_200.0
 
 
-@pytest.mark.parametrize("header", [
-    "time", "Time", "time_s", "Time (ms)", "timestamp", "TimeStamp", "Elapsed [s]", "Device Time", "DeviceTime",
-    "seconds", "sec", "t", "t [s]", "Date", "Clock", "GPS Time", "Log seconds", "TIME [min]"])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "time",
+        "Time",
+        "time_s",
+        "Time (ms)",
+        "timestamp",
+        "TimeStamp",
+        "Elapsed [s]",
+        "Device Time",
+        "DeviceTime",
+        "seconds",
+        "sec",
+        "t",
+        "t [s]",
+        "Date",
+        "Clock",
+        "GPS Time",
+        "Log seconds",
+        "TIME [min]",
+    ],
+)
 def test_headers_of_a_time(header: str) -> None:
     assert is_time(header)
 
 
-@pytest.mark.parametrize("header", [
-    "Run time since engine start (s)", "run_time", "Time with MIL on (min)", "Time since trouble codes cleared",
-    "Timing advance (°)", "Coolant T (°C)", "rpm", "O2 voltage (s)", "Warm-ups", "", "update"])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Run time since engine start (s)",
+        "run_time",
+        "Time with MIL on (min)",
+        "Time since trouble codes cleared",
+        "Timing advance (°)",
+        "Coolant T (°C)",
+        "rpm",
+        "O2 voltage (s)",
+        "Warm-ups",
+        "",
+        "update",
+    ],
+)
 def test_headers_of_a_value(header: str) -> None:
     assert not is_time(header)
 
 
-@pytest.mark.parametrize(("header", "cells", "expected", "start"), [
-    ("time [s]", ("5", "5.25"), (0, 0.25), None),
-    ("time (ms)", ("100", "350"), (0, 0.25), None),
-    ("Time_ms", ("100", "350"), (0, 0.25), None),
-    ("time [min]", ("1", "1.5"), (0, 30), None),
-    ("timestamp [s]", ("1903867200.5", "1903867201"), (0, 0.5), NOON_S + 0.5),
-    ("timestamp", ("1903867200.5", "1903867201"), (0, 0.5), NOON_S + 0.5),
-    ("timestamp", ("1903867200500", "1903867201000"), (0, 0.5), NOON_S + 0.5),
-    ("timestamp (ms)", ("1903867200500", "1903867201000"), (0, 0.5), NOON_S + 0.5),
-    ("time", ("2030-05-01T12:00:00Z", "2030-05-01T12:00:00.250Z"), (0, 0.25), NOON_S),
-    ("time", ("2030-05-01T14:00:00+02:00", "2030-05-01T14:00:00.25+02:00"), (0, 0.25), NOON_S),
-    ("time (UTC)", ("2030-05-01 12:00:00", "2030-05-01 12:00:01"), (0, 1), NOON_S),
-    ("time", ("2030/05/01 12:00:00", "2030/05/01 12:00:01.5"), (0, 1.5), NOON_S),
-    ("time", ("12:00:00.500", "12:00:01"), (0, 0.5), None),
-    ("time", ("23:59:59.5", "00:00:00.5"), (0, 1), None),
-    ("time", ("11:59:59 AM", "12:00:00 PM", "1:00:00 PM"), (0, 1, 3601), None),
-    ("time", ("59:58.5", "60:01.0"), (0, 2.5), None),
-    ("date", ("05/01/2030 12:00:00", "05/01/2030 12:00:02"), (0, 2), None),
-])
+@pytest.mark.parametrize(
+    ("header", "cells", "expected", "start"),
+    [
+        ("time [s]", ("5", "5.25"), (0, 0.25), None),
+        ("time (ms)", ("100", "350"), (0, 0.25), None),
+        ("Time_ms", ("100", "350"), (0, 0.25), None),
+        ("time [min]", ("1", "1.5"), (0, 30), None),
+        ("timestamp [s]", ("1903867200.5", "1903867201"), (0, 0.5), NOON_S + 0.5),
+        ("timestamp", ("1903867200.5", "1903867201"), (0, 0.5), NOON_S + 0.5),
+        ("timestamp", ("1903867200500", "1903867201000"), (0, 0.5), NOON_S + 0.5),
+        ("timestamp (ms)", ("1903867200500", "1903867201000"), (0, 0.5), NOON_S + 0.5),
+        ("time", ("2030-05-01T12:00:00Z", "2030-05-01T12:00:00.250Z"), (0, 0.25), NOON_S),
+        ("time", ("2030-05-01T14:00:00+02:00", "2030-05-01T14:00:00.25+02:00"), (0, 0.25), NOON_S),
+        ("time (UTC)", ("2030-05-01 12:00:00", "2030-05-01 12:00:01"), (0, 1), NOON_S),
+        ("time", ("2030/05/01 12:00:00", "2030/05/01 12:00:01.5"), (0, 1.5), NOON_S),
+        ("time", ("12:00:00.500", "12:00:01"), (0, 0.5), None),
+        ("time", ("23:59:59.5", "00:00:00.5"), (0, 1), None),
+        ("time", ("11:59:59 AM", "12:00:00 PM", "1:00:00 PM"), (0, 1, 3601), None),
+        ("time", ("59:58.5", "60:01.0"), (0, 2.5), None),
+        ("date", ("05/01/2030 12:00:00", "05/01/2030 12:00:02"), (0, 2), None),
+    ],
+)
 @pytest.mark.usefixtures("in_utc")
-def test_times(tmp_path: Path, header: str, cells: tuple[str, ...], expected: tuple[float, ...],
-               start: float | None) -> None:
+def test_times(
+    tmp_path: Path, header: str, cells: tuple[str, ...], expected: tuple[float, ...], start: float | None
+) -> None:
     path = tmp_path / "values.csv"
     path.write_text(f"{header},rpm\n" + "".join(f"{cell},800\n" for cell in cells))
     capture = load(path)

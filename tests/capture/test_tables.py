@@ -29,29 +29,34 @@ def table(capture: Capture) -> Table:
 
 def columns(capture: Capture) -> dict[str, list[float | None]]:
     """Values by header, None for NaN."""
-    return {column.header: [None if value != value else value for value in column.values.tolist()]
-            for column in table(capture).columns}
+    return {
+        column.header: [None if value != value else value for value in column.values.tolist()]
+        for column in table(capture).columns
+    }
 
 
 SIMPLE = {"Engine speed (rpm)": [800.0, 812.5], "ECT [°C]": [20.0, -1.0]}
 
 
-@pytest.mark.parametrize(("text", "encoding"), [
-    ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-8"),
-    ("time_s,Engine speed (rpm),ECT [°C]\r\n0.0,800,20\r\n0.5,812.5,-1", "utf-8"),
-    ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-8-sig"),
-    ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-16"),
-    ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "cp1252"),
-    ("time_s;Engine speed (rpm);ECT [°C]\n0,0;800;20\n0,5;812,5;-1\n", "utf-8"),
-    ("time_s;Engine speed (rpm);ECT [°C]\n0.0;800;20\n0.5;812.5;-1\n", "utf-8"),
-    ("time_s\tEngine speed (rpm)\tECT [°C]\n0.0\t800\t20\n0.5\t812.5\t-1\n", "utf-8"),
-    ("time_s,Engine speed (rpm),ECT [°C],\n0.0,800,20,\n0.5,812.5,-1,\n", "utf-8"),
-    ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20,\n0.5,812.5,-1,,\n", "utf-8"),
-    ('"time_s","Engine speed (rpm)","ECT [°C]"\n"0.0","800","20"\n"0.5","812.5","-1"\n', "utf-8"),
-    ("# a logger, start time 12:00\n\ntime_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n\n0.5,812.5,-1\n", "utf-8"),
-    ("sep=;\ntime_s;Engine speed (rpm);ECT [°C]\n0.0;800;20\n0.5;812.5;-1\n", "utf-8"),
-    ("Engine speed (rpm),time_s,ECT [°C]\n 800 ,0.0, 20\n8.125e2, 0.5,-1\n", "utf-8"),
-])
+@pytest.mark.parametrize(
+    ("text", "encoding"),
+    [
+        ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-8"),
+        ("time_s,Engine speed (rpm),ECT [°C]\r\n0.0,800,20\r\n0.5,812.5,-1", "utf-8"),
+        ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-8-sig"),
+        ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "utf-16"),
+        ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n0.5,812.5,-1\n", "cp1252"),
+        ("time_s;Engine speed (rpm);ECT [°C]\n0,0;800;20\n0,5;812,5;-1\n", "utf-8"),
+        ("time_s;Engine speed (rpm);ECT [°C]\n0.0;800;20\n0.5;812.5;-1\n", "utf-8"),
+        ("time_s\tEngine speed (rpm)\tECT [°C]\n0.0\t800\t20\n0.5\t812.5\t-1\n", "utf-8"),
+        ("time_s,Engine speed (rpm),ECT [°C],\n0.0,800,20,\n0.5,812.5,-1,\n", "utf-8"),
+        ("time_s,Engine speed (rpm),ECT [°C]\n0.0,800,20,\n0.5,812.5,-1,,\n", "utf-8"),
+        ('"time_s","Engine speed (rpm)","ECT [°C]"\n"0.0","800","20"\n"0.5","812.5","-1"\n', "utf-8"),
+        ("# a logger, start time 12:00\n\ntime_s,Engine speed (rpm),ECT [°C]\n0.0,800,20\n\n0.5,812.5,-1\n", "utf-8"),
+        ("sep=;\ntime_s;Engine speed (rpm);ECT [°C]\n0.0;800;20\n0.5;812.5;-1\n", "utf-8"),
+        ("Engine speed (rpm),time_s,ECT [°C]\n 800 ,0.0, 20\n8.125e2, 0.5,-1\n", "utf-8"),
+    ],
+)
 def test_the_same_table_written_in_many_ways(tmp_path: Path, text: str, encoding: str) -> None:
     capture = read(tmp_path, text, encoding)
     assert columns(capture) == SIMPLE
@@ -103,13 +108,16 @@ def test_rows_that_are_not_whole_are_left_out(tmp_path: Path) -> None:
     capture = read(tmp_path, "time [s],rpm,ect\n0,800,20\n0,5,801,20\nx,802,20\n1,803,20\n2,80")
     assert columns(capture) == {"rpm": [800.0, 803.0], "ect": [20.0, 20.0]}
     assert [(fault.kind, fault.first_frame) for fault in capture.faults] == [
-        ("malformed-line", 3), ("truncated-last-line", 6), ("malformed-line", 4)]
+        ("malformed-line", 3),
+        ("truncated-last-line", 6),
+        ("malformed-line", 4),
+    ]
 
 
-@pytest.mark.parametrize(("text", "line"), [
-    ("time [s],rpm\n0,800\n1,801\n0.98,802\n", 4),
-    ("time,rpm\n12:00:00,800\n12:00:01,801\n\n11:59:59,802\n", 5),
-])
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [("time [s],rpm\n0,800\n1,801\n0.98,802\n", 4), ("time,rpm\n12:00:00,800\n12:00:01,801\n\n11:59:59,802\n", 5)],
+)
 def test_time_going_backwards_is_an_error_with_its_line(tmp_path: Path, text: str, line: int) -> None:
     with pytest.raises(CaptureError, match=rf"line {line}: time goes backwards"):
         read(tmp_path, text)
@@ -121,12 +129,15 @@ def test_times_a_little_out_of_order_are_put_in_order(tmp_path: Path) -> None:
     assert table(capture).line.tolist() == [2, 4, 3]
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("rpm,ect\n800,20\n", "has no time column.*'rpm,ect'.*name the time column"),
-    ("engine run time (s),ect\n800,20\n", "has no time column"),
-    ("time\n1\n", "has no time column"),
-    ("time,rpm\nnoon,800\nlater,801\n", r"line 2: has times that are not understood, such as 'noon' below 'time'"),
-])
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("rpm,ect\n800,20\n", "has no time column.*'rpm,ect'.*name the time column"),
+        ("engine run time (s),ect\n800,20\n", "has no time column"),
+        ("time\n1\n", "has no time column"),
+        ("time,rpm\nnoon,800\nlater,801\n", r"line 2: has times that are not understood, such as 'noon' below 'time'"),
+    ],
+)
 def test_no_time_no_table(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(CaptureError, match=message):
         read(tmp_path, text)

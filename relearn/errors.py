@@ -19,10 +19,10 @@ class RelearnError(Exception):
     """One sentence: where, what is wrong, what to do."""
 
     def __init__(
-        self, what: str, *, path: Path | str | None = None, line: int | None = None, key: str | None = None, todo: str
+        self, what: str, *, path: Path | str | None = None, line: int | None = None, key: str | None = None, remedy: str
     ) -> None:
-        self.what, self.path, self.line, self.key, self.todo = what, path, line, key, todo
-        super().__init__(f"{self._where()}{what}; {todo}.")
+        self.what, self.path, self.line, self.key, self.remedy = what, path, line, key, remedy
+        super().__init__(f"{self._where()}{what}; {remedy}.")
 
     def _where(self) -> str:
         parts = [

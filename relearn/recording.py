@@ -72,7 +72,7 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
         raise ChoiceError(
             "a map names the columns of a table or, with --dbc, the signals of a database",
             path=mapping,
-            todo="leave --map out, or give --dbc",
+            remedy="leave --map out, or give --dbc",
         )
     return _from_frames(capture, capture.frames, ())
 
@@ -84,14 +84,14 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
     capture = load(path, dbc.keep_for(database))
     if capture.frames is None:
         raise CaptureError(
-            "this is a table of values, which a signal database cannot decode", path=path, todo="leave --dbc out"
+            "this is a table of values, which a signal database cannot decode", path=path, remedy="leave --dbc out"
         )
     series = dbc.read(capture.frames, database, mapping)
     if not series and not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise CaptureError(
             "none of its frames is described by the signal database",
             path=path,
-            todo="give the database of this car with --dbc",
+            remedy="give the database of this car with --dbc",
         )
     return _from_frames(capture, capture.frames, series)
 
@@ -169,10 +169,10 @@ def _no_answers(capture: Capture) -> CaptureError:
         return CaptureError(
             f"it holds only requests ({len(frames)} frames) and no answer of any module",
             path=capture.path,
-            todo="record both directions, with the ignition on",
+            remedy="record both directions, with the ignition on",
         )
     return CaptureError(
         f"none of its {capture.total_frames} frames is diagnostic (7DF, 7E0 to 7EF, 18DAxxxx)",
         path=capture.path,
-        todo="record while a tester asks, or give --dbc to read broadcast frames",
+        remedy="record while a tester asks, or give --dbc to read broadcast frames",
     )

@@ -19,13 +19,13 @@ def read_toml(path: Path, what: str) -> dict[str, Any]:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except OSError as wrong:
         raise SheetError(
-            f"the {what} cannot be read ({(wrong.strerror or '').lower()})", path=path, todo="check the name"
+            f"the {what} cannot be read ({(wrong.strerror or '').lower()})", path=path, remedy="check the name"
         ) from None
     except UnicodeDecodeError:
-        raise SheetError("this is no text in UTF-8", path=path, todo=f"save the {what} as UTF-8 text") from None
+        raise SheetError("this is no text in UTF-8", path=path, remedy=f"save the {what} as UTF-8 text") from None
     except (ValueError, RecursionError) as wrong:  # tomllib.TOMLDecodeError is a ValueError
         at = re.search(r"at line (\d+)", str(wrong))
         said = str(wrong) if len(str(wrong)) < 100 else "too deep or too long"
         raise SheetError(
-            f"this is not TOML ({said})", path=path, line=int(at[1]) if at else None, todo="correct that line"
+            f"this is not TOML ({said})", path=path, line=int(at[1]) if at else None, remedy="correct that line"
         ) from None

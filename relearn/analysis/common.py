@@ -45,7 +45,7 @@ def _wanted(recording: Recording, wanted: str) -> str:
         raise ChoiceError(
             f"no module {wanted} answered in it",
             path=recording.path,
-            todo=f"choose one of {', '.join(recording.modules)}",
+            remedy=f"choose one of {', '.join(recording.modules)}",
         )
     return found
 

@@ -91,7 +91,7 @@ def read(path: Path) -> JobFile:
         first = wrong.errors()[0]
         key = ".".join(str(part) for part in first["loc"])
         what = BLANK if first["type"] == "string_pattern_mismatch" else first["msg"].lower()
-        raise SheetError(what, path=path, key=key, todo="correct or remove that key") from None
+        raise SheetError(what, path=path, key=key, remedy="correct or remove that key") from None
 
 
 def beside(path: Path, name: str, key: str) -> Path:
@@ -102,6 +102,6 @@ def beside(path: Path, name: str, key: str) -> Path:
             f"there is no capture '{name}' in {path.parent or '.'}",
             path=path,
             key=key,
-            todo="correct the name or put the file there",
+            remedy="correct the name or put the file there",
         )
     return found

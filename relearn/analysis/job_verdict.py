@@ -54,7 +54,7 @@ def refuse_unasked(path: Path, file: job_file.JobFile, asked: Sequence[str]) -> 
                 f"nothing called '{one.item}' is to be confirmed in this job",
                 path=path,
                 key=f"confirmed.{number}.item",
-                todo=f"choose from {', '.join(asked) or 'nothing'}",
+                remedy=f"choose from {', '.join(asked) or 'nothing'}",
             )
 
 

@@ -63,7 +63,7 @@ def course(relearn: str, sheet: Sheet) -> Course:
         return Course(TITLE_AFTER_WRITE, _shown(relearn, sheet), {})
     if relearn not in procedures():
         known = ", ".join((*procedures(), AFTER_WRITE))
-        raise ChoiceError(f"there are no steps of '{relearn}'", todo=f"choose one of {known}")
+        raise ChoiceError(f"there are no steps of '{relearn}'", remedy=f"choose one of {known}")
     asked = procedure(relearn)
     conditions = {one.id: one for one in (*asked.preconditions, *asked.during)}
     return Course(asked.title, _shown(relearn, sheet), conditions)

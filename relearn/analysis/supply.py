@@ -64,7 +64,7 @@ def _window(generic: Limits, low_v: float | None, high_v: float | None) -> Limit
         standing += f", the other end: {generic.standing}"
     low, high = generic.low if low_v is None else low_v, generic.high if high_v is None else high_v
     if low is None or high is None or not -math.inf < low <= high < math.inf:
-        raise ChoiceError(f"a window from {low} to {high} V holds nothing", todo="give --low and --high that fit")
+        raise ChoiceError(f"a window from {low} to {high} V holds nothing", remedy="give --low and --high that fit")
     return Limits(low, high, "V", standing)
 
 

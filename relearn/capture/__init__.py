@@ -59,8 +59,8 @@ def load(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         raise CaptureError(
             f"has the suffix '{suffix}', which names no format of a capture",
             path=path,
-            todo=f"use one of {', '.join(READERS)}, or the same with .gz",
+            remedy=f"use one of {', '.join(READERS)}, or the same with .gz",
         )
     if suffix in NOT_GZIPPED and files.is_gzipped(path):
-        raise CaptureError(f"is a {suffix} file, which cannot be read gzipped", path=path, todo="unpack it first")
+        raise CaptureError(f"is a {suffix} file, which cannot be read gzipped", path=path, remedy="unpack it first")
     return READERS[suffix](path, keep)

@@ -151,7 +151,7 @@ def capture(
         raise CaptureError(
             "holds not a single frame",
             path=path,
-            todo="check that the interface was up and the ignition on, and record again",
+            remedy="check that the interface was up and the ignition on, and record again",
         )
     whole = join(parts)
     _refuse_going_back(path, whole, span, unit)
@@ -210,10 +210,10 @@ def _refuse_going_back(path: Path, whole: Part, span: Span, unit: str) -> None:
 
 def backwards(path: Path, number: int, unit: str = "line") -> CaptureError:
     """The error for a clock that was set back while recording, or for files joined in the wrong order."""
-    todo = f"use one recording at a time, split the file at this {unit}, or record again"
+    remedy = f"use one recording at a time, split the file at this {unit}, or record again"
     if unit == "line":
-        return CaptureError("time goes backwards here", path=path, line=number, todo=todo)
-    return CaptureError(f"time goes backwards at {unit} {number}", path=path, todo=todo)
+        return CaptureError("time goes backwards here", path=path, line=number, remedy=remedy)
+    return CaptureError(f"time goes backwards at {unit} {number}", path=path, remedy=remedy)
 
 
 def line_faults(malformed: Tally, unit: str = "line") -> list[Fault]:

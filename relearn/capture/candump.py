@@ -49,7 +49,7 @@ class _Blocks:
                 filled += count
                 cut = store.rfind(b"\n", 0, filled) + 1
                 if not cut and filled == BLOCK_BYTES:
-                    raise CaptureError("has a line without end", path=self.path, todo="check that it is a text log")
+                    raise CaptureError("has a line without end", path=self.path, remedy="check that it is a text log")
                 if cut:
                     yield text[:cut]
                 store[: filled - cut] = store[cut:filled]
@@ -111,13 +111,15 @@ def _form(path: Path) -> Form:
     name = recognise(head.splitlines())
     if name == "untimed":
         raise CaptureError(
-            "its lines carry no times", path=path, todo="record again with times: candump -L can0, or candump -t a can0"
+            "its lines carry no times",
+            path=path,
+            remedy="record again with times: candump -L can0, or candump -t a can0",
         )
     if name is None:
         raise CaptureError(
             "is no candump text: no line at its beginning has the form of a frame",
             path=path,
-            todo="record with candump -L can0, or give the file the suffix of its own format",
+            remedy="record with candump -L can0, or give the file the suffix of its own format",
         )
     return FORMS[name]
 
@@ -158,7 +160,7 @@ def _refuse_differences(path: Path, kept: Part) -> None:
             "time falls again and again, as if counted from line to line",
             path=path,
             line=int(kept.number[falls[0] + 1]),
-            todo="record with times that go on: candump -L can0, or candump -t a can0",
+            remedy="record with times that go on: candump -L can0, or candump -t a can0",
         )
 
 

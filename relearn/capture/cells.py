@@ -61,7 +61,7 @@ def grid(path: Path) -> tuple[Grid, list[Fault]]:
     headers, rows = _with_units(header[1], rows, decimal_comma=delimiter != ",")
     rows, faults = _whole(rows, len(headers), finished=text.endswith(("\n", "\r")))
     if not rows:
-        raise CaptureError("has headers but no row of values", path=path, todo="record again")
+        raise CaptureError("has headers but no row of values", path=path, remedy="record again")
     columns = list(zip(*(cells for _, cells in rows), strict=True))
     used = [place for place, column in enumerate(columns) if headers[place] or any(column)]
     return Grid(
@@ -85,7 +85,7 @@ def _text(path: Path) -> str:
     except UnicodeDecodeError:
         text = raw.decode("cp1252", "replace")
     if "\0" in text:
-        raise CaptureError("is no text", path=path, todo="check the file, or give it its own format's suffix")
+        raise CaptureError("is no text", path=path, remedy="check the file, or give it its own format's suffix")
     return text
 
 
@@ -116,7 +116,7 @@ def _rows(path: Path, text: str, delimiter: str) -> _Rows:
             line = reader.line_num + 1
     except csv.Error as error:
         raise CaptureError(
-            f"is no table ({error})", path=path, line=reader.line_num, todo="check that it is a CSV file"
+            f"is no table ({error})", path=path, line=reader.line_num, remedy="check that it is a CSV file"
         ) from error
     return rows
 
@@ -136,7 +136,7 @@ def _no_time_column(path: Path, text: str) -> CaptureError:
     return CaptureError(
         f"has no time column: its first line is '{shown}'",
         path=path,
-        todo="put a row of headers first and name the time column with its unit, such as 'time [s]'",
+        remedy="put a row of headers first and name the time column with its unit, such as 'time [s]'",
     )
 
 

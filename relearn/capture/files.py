@@ -28,20 +28,20 @@ def is_gzipped(path: Path) -> bool:
 def check(path: Path) -> None:
     """CaptureError unless the path is a file that can be opened and is not empty (unpacked, if it is gzipped)."""
     if path.is_dir():
-        raise CaptureError("is a folder, not a capture", path=path, todo="name one file inside it")
+        raise CaptureError("is a folder, not a capture", path=path, remedy="name one file inside it")
     try:
         with open_binary(path) as file:
             first = file.read(1)
     except FileNotFoundError:
-        raise CaptureError("does not exist", path=path, todo="check the name and the folder") from None
+        raise CaptureError("does not exist", path=path, remedy="check the name and the folder") from None
     except GZIP_DAMAGE as error:
         raise broken_gzip(path, error) from error
     except OSError as error:
         raise CaptureError(
-            f"cannot be opened ({error.strerror})", path=path, todo="check that it may be read"
+            f"cannot be opened ({error.strerror})", path=path, remedy="check that it may be read"
         ) from error
     if not first:
-        raise CaptureError("is empty", path=path, todo="copy it again from where it was recorded, or record anew")
+        raise CaptureError("is empty", path=path, remedy="copy it again from where it was recorded, or record anew")
 
 
 def open_binary(path: Path) -> BinaryIO:
@@ -54,7 +54,7 @@ def broken_gzip(path: Path, error: BaseException) -> CaptureError:
     return CaptureError(
         f"is not a whole gzip file ({error})",
         path=path,
-        todo="copy it again, or unpack what can be unpacked and use that",
+        remedy="copy it again, or unpack what can be unpacked and use that",
     )
 
 
@@ -65,7 +65,7 @@ def sha256(path: Path) -> str:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise CaptureError(
-            f"cannot be read ({error.strerror})", path=path, todo="check the name and the folder"
+            f"cannot be read ({error.strerror})", path=path, remedy="check the name and the folder"
         ) from error
 
 

@@ -28,7 +28,7 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     with files.open_binary(path) as file:
         head = file.read(ID_BYTES)
     if len(head) < ID_BYTES or not head.startswith(MAGIC):
-        raise CaptureError("is no MDF 4 file", path=path, todo="check the file, or give it its own format's suffix")
+        raise CaptureError("is no MDF 4 file", path=path, remedy="check the file, or give it its own format's suffix")
     damage = (*DAMAGE, *_errors(path))
     with _asammdf_hushed():
         try:
@@ -49,7 +49,7 @@ def _errors(path: Path) -> Errors:
         raise CaptureError(
             "is an MF4 file, and what reads those is not installed",
             path=path,
-            todo='install it with pip install "relearn[mf4]"',
+            remedy='install it with pip install "relearn[mf4]"',
         ) from None
     found = [module for module in UNPACKERS if importlib.util.find_spec(module.partition(".")[0])]
     unpackers = [getattr(importlib.import_module(module), UNPACKERS[module]) for module in found]

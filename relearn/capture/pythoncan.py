@@ -148,7 +148,7 @@ def read_asc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         raise CaptureError(
             "counts its times from line to line, so a line left out shifts all that follow",
             path=path,
-            todo="save it again with absolute timestamps",
+            remedy="save it again with absolute timestamps",
         )
     zero_unix_s = _asc_zero(path)
     notes = ("Its date has no time zone; this computer's is assumed.",) if zero_unix_s else ()
@@ -272,5 +272,5 @@ def unreadable(path: Path, error: BaseException) -> CaptureError:
     return CaptureError(
         f"cannot be read as {form} ({reason})",
         path=path,
-        todo="copy it again from where it was recorded, or check its suffix",
+        remedy="copy it again from where it was recorded, or check its suffix",
     )

@@ -66,7 +66,7 @@ def _times(path: Path, grid: Grid) -> tuple[tuple[int, ...], Times]:
             f"has times that are not understood, such as '{texts[lost[0]]}' below '{header}'",
             path=path,
             line=grid.lines[lost[0]],
-            todo="write seconds, or date and time of day such as 2030-05-01 13:45:10.5",
+            remedy="write seconds, or date and time of day such as 2030-05-01 13:45:10.5",
         )
     return used, times
 

@@ -21,5 +21,5 @@ def identity(before: Path, after: Path, expected: str | None, module: str | None
     from relearn.analysis.identity import identity as make
 
     if expected is not None and not expected.strip():
-        raise ChoiceError("--expect is blank", todo="give the calibration that was ordered, or leave it out")
+        raise ChoiceError("--expect is blank", remedy="give the calibration that was ordered, or leave it out")
     tell(make(recording(before), recording(after), expected, module), as_json)

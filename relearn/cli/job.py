@@ -216,7 +216,7 @@ def _looked_at(folder: Path, book: Path | None, make: Callable[[Work], Made]) ->
 def _tell_next(work: Work) -> None:
     from relearn.jobs.next import next_thing
 
-    click.echo(f"next: {next_thing(work).todo}")
+    click.echo(f"next: {next_thing(work).remedy}")
 
 
 def _said(work: Work) -> None:

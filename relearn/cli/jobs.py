@@ -47,7 +47,7 @@ def jobs(
     if context.invoked_subcommand is not None:
         return
     if as_csv and as_json:
-        raise ChoiceError("--csv and --json exclude each other", todo="choose one")
+        raise ChoiceError("--csv and --json exclude each other", remedy="choose one")
     rows = listed(path, Wanted(vin, _moment(since), workshop, verdict))
     if as_csv:
         click.echo(_csv(rows), nl=False)
@@ -78,7 +78,7 @@ def _moment(text: str | None) -> datetime | None:
     try:
         return datetime.fromisoformat(text).astimezone()
     except (ValueError, OverflowError, OSError):
-        raise ChoiceError(f"--since {text} is no date", todo="write it like 2026-05-18") from None
+        raise ChoiceError(f"--since {text} is no date", remedy="write it like 2026-05-18") from None
 
 
 def _csv(rows: tuple[BookRow, ...]) -> str:

@@ -56,7 +56,7 @@ def judge_and_write(
     from relearn.report.html import html_page
 
     if not page.name or page.is_dir():
-        raise ChoiceError("this is a folder", path=page, todo="name a file for the page")
+        raise ChoiceError("this is a folder", path=page, remedy="name a file for the page")
     data = page.with_suffix(".json")
     wanted = [path for path in (page, data, pdf) if path is not None]
     refuse_same_names(wanted)
@@ -83,13 +83,13 @@ def refuse_same_names(paths: Sequence[Path]) -> None:
     """Two of the files to be written would be one."""
     twice = next((path for path in paths if paths.count(path) > 1), None)
     if twice is not None:
-        raise ChoiceError("two of the files to be written have this name", path=twice, todo="name another")
+        raise ChoiceError("two of the files to be written have this name", path=twice, remedy="name another")
 
 
 def refuse_to_overwrite(path: Path) -> None:
     if path.exists():
         raise ChoiceError(
-            "this file exists, and nothing is written over", path=path, todo="name another with --out or --pdf"
+            "this file exists, and nothing is written over", path=path, remedy="name another with --out or --pdf"
         )
 
 
@@ -99,4 +99,4 @@ def write_new(path: Path, content: str | bytes) -> None:
         with path.open("xb") as file:
             file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
     except OSError as wrong:
-        raise ChoiceError(f"this file cannot be written ({wrong.strerror})", path=path, todo="name another") from None
+        raise ChoiceError(f"this file cannot be written ({wrong.strerror})", path=path, remedy="name another") from None

@@ -55,7 +55,7 @@ class AddedFindings(Document):
 class NextFindings(Document):
     """The one thing to do now.
 
-    todo: in a sentence. because: why it is next. commands: what to give to the command line
+    remedy: in a sentence. because: why it is next. commands: what to give to the command line
     afterwards, each another way to go on.
     must_hold: what must hold while it is done; measured lines carry their limits. steps: in order.
     stage: the stage it belongs to, None when nothing is left.
@@ -65,7 +65,7 @@ class NextFindings(Document):
     folder: str
     title: str
     stage: str | None
-    todo: str
+    remedy: str
     because: str
     commands: tuple[str, ...]
     must_hold: tuple[TextLine, ...] = ()

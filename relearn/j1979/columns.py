@@ -104,7 +104,7 @@ def _rows(path: Path) -> _MapRow:
             'write "name" = "channel" or { channel, unit }, under [signals] also { channel, unit, states }',
         )
     if not rows.columns and not rows.signals:
-        raise SheetError("it maps nothing", path=path, todo="name columns under [columns] or signals under [signals]")
+        raise SheetError("it maps nothing", path=path, remedy="name columns under [columns] or signals under [signals]")
     return rows
 
 
@@ -126,8 +126,8 @@ def _target(row: _ColumnRow, states: Mapping[str, str], path: Path, key: str) ->
     return Target(signal, row.unit or None, {given: numbers[state] for given, state in states.items()})
 
 
-def _refuse(what: str, path: Path, key: str, todo: str) -> NoReturn:
-    raise SheetError(what, path=path, key=key, todo=todo)
+def _refuse(what: str, path: Path, key: str, remedy: str) -> NoReturn:
+    raise SheetError(what, path=path, key=key, remedy=remedy)
 
 
 @dataclass(frozen=True, eq=False)

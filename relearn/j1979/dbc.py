@@ -53,15 +53,15 @@ def database(path: Path) -> Database:
     try:
         found = cantools.database.load_string(_text(path), database_format="dbc", strict=True)
     except OSError as wrong:
-        raise SheetError(f"cannot be read ({wrong.strerror})", path=path, todo="check its name") from None
+        raise SheetError(f"cannot be read ({wrong.strerror})", path=path, remedy="check its name") from None
     except (cantools.Error, ValueError) as wrong:
         raise SheetError(
             f"this is no sound DBC database ({' '.join(str(wrong).split())})",
             path=path,
-            todo="correct it, or give another with --dbc",
+            remedy="correct it, or give another with --dbc",
         ) from None
     if not isinstance(found, Database) or not any(message.signals for message in found.messages):
-        raise SheetError("it describes no signal", path=path, todo="give the database of this car with --dbc")
+        raise SheetError("it describes no signal", path=path, remedy="give the database of this car with --dbc")
     return found
 
 
@@ -139,12 +139,12 @@ def _mapped(owned: Iterable[tuple[Message, Coded]], mapping: Path | None) -> dic
     for name, target in load_map(mapping).signals.items():
         found = by_name.get(name, [])
         if len(found) != 1:
-            what, todo = (
+            what, remedy = (
                 ("several messages have a", "write it as Message.Signal")
                 if found
                 else ("the database has no", near(name, by_name))
             )
-            raise SheetError(f"{what} signal '{name}'", path=mapping, key=f"signals.{name}", todo=todo)
+            raise SheetError(f"{what} signal '{name}'", path=mapping, key=f"signals.{name}", remedy=remedy)
         claims[found[0]] = _by_map(found[0], target, mapping, f"signals.{name}")
     return claims
 
@@ -157,7 +157,7 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
             f"its unit '{unit}' cannot become {target.signal.unit or 'a plain number'}",
             path=mapping,
             key=key,
-            todo="give a unit that fits, or another channel",
+            remedy="give a unit that fits, or another channel",
         )
     raws = _words(coded)
     if not target.signal.states:
@@ -174,7 +174,7 @@ def _by_map(coded: Coded, target: Target, mapping: Path, key: str) -> _Claim:
                 f"the signal has no value '{given}'",
                 path=mapping,
                 key=f"{key}.states",
-                todo=f"write a number, or a word of the database ({words})",
+                remedy=f"write a number, or a word of the database ({words})",
             )
         numbers[raw] = number
     return _Claim(target.signal, unit, numbers)

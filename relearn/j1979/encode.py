@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from relearn.errors import ProcedureError
 from relearn.j1979.table import Parameter, Signal, parameters
 
-TODO = "use a parameter and channel name of the parameter table, with a number"
+REMEDY = "use a parameter and channel name of the parameter table, with a number"
 
 
 def encode(pid: int, values: Mapping[str, float]) -> bytes:
@@ -20,11 +20,11 @@ def encode(pid: int, values: Mapping[str, float]) -> bytes:
     """
     parameter = parameters().get(pid)
     if parameter is None:
-        raise ProcedureError(f"parameter {pid:02X} is not in the table", todo=TODO)
+        raise ProcedureError(f"parameter {pid:02X} is not in the table", remedy=REMEDY)
     named = {signal.name: signal for signal in parameter.signals}
     for name in values:
         if name not in named:
-            raise ProcedureError(f"parameter {pid:02X} has no channel '{name}'", todo=TODO)
+            raise ProcedureError(f"parameter {pid:02X} has no channel '{name}'", remedy=REMEDY)
     word = 0
     for signal in parameter.signals:
         word |= _placed(_raw(signal, values), signal, parameter)
@@ -33,7 +33,7 @@ def encode(pid: int, values: Mapping[str, float]) -> bytes:
         word |= _bit(signal.present_bit, parameter)
     for signal in given:
         if word & _bit(signal.absent_bit, parameter):
-            raise ProcedureError(f"no answer carries '{signal.name}' beside the other channels", todo=TODO)
+            raise ProcedureError(f"no answer carries '{signal.name}' beside the other channels", remedy=REMEDY)
     return word.to_bytes(parameter.length, "big")
 
 
@@ -42,7 +42,7 @@ def _raw(signal: Signal, values: Mapping[str, float]) -> int:
         return signal.not_used or 0
     value = values[signal.name]
     if math.isnan(value):
-        raise ProcedureError(f"'{signal.name}' was given no number", todo=TODO)
+        raise ProcedureError(f"'{signal.name}' was given no number", remedy=REMEDY)
     low, high = signal.raw_limits()
     return round(min(max((value - signal.offset) / signal.scale, low), high))
 

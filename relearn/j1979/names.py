@@ -139,7 +139,7 @@ def _listed() -> Iterator[tuple[str, Signal]]:
                 "no parameter has that channel",
                 path=PATH,
                 key=f"aliases.{channel}",
-                todo="correct that row of the aliases",
+                remedy="correct that row of the aliases",
             )
         yield from ((name, signals()[channel]) for name in names)
     for row in _aliases().table_only:
@@ -160,5 +160,5 @@ def _aliases() -> _Aliases:
         return _Aliases.model_validate(tomllib.loads(PATH.read_text(encoding="utf-8")))
     except (tomllib.TOMLDecodeError, ValidationError) as wrong:
         raise ProcedureError(
-            f"the aliases do not hold together ({wrong})", path=PATH, todo="correct that file"
+            f"the aliases do not hold together ({wrong})", path=PATH, remedy="correct that file"
         ) from None

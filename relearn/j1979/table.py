@@ -17,7 +17,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from relearn.errors import ProcedureError
 
 PATH = Path(__file__).with_name("parameters.toml")
-TODO = "correct that row of the parameter table"
+REMEDY = "correct that row of the parameter table"
 
 
 @dataclass(frozen=True)
@@ -88,11 +88,11 @@ def parse(text: str, path: Path) -> Mapping[int, Parameter]:
     try:
         table = _Table.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as wrong:
-        raise ProcedureError(f"this is not TOML ({wrong})", path=path, todo=TODO) from None
+        raise ProcedureError(f"this is not TOML ({wrong})", path=path, remedy=REMEDY) from None
     except ValidationError as wrong:
         first = wrong.errors()[0]
         key = ".".join(str(part) for part in first["loc"])
-        raise ProcedureError(f"{first['msg']}", path=path, key=key, todo=TODO) from None
+        raise ProcedureError(f"{first['msg']}", path=path, key=key, remedy=REMEDY) from None
     rows = [_parameter(key, row, table, path) for key, row in table.pid.items()]
     _check_unique(rows, path)
     return MappingProxyType({row.pid: row for row in sorted(rows, key=lambda row: row.pid)})
@@ -228,4 +228,4 @@ def _check_unique(rows: list[Parameter], path: Path) -> None:
 
 
 def _refuse(what: str, path: Path, key: str) -> None:
-    raise ProcedureError(what, path=path, key=key, todo=TODO)
+    raise ProcedureError(what, path=path, key=key, remedy=REMEDY)

@@ -49,5 +49,5 @@ def _vin(given: str) -> str:
     vin = given.strip().upper()
     checked = vin_check(vin)
     if checked.check_digit is None:
-        raise ChoiceError(f"{clean(vin)} is no VIN: {checked.reason.rstrip('.')}", todo="copy it from the vehicle")
+        raise ChoiceError(f"{clean(vin)} is no VIN: {checked.reason.rstrip('.')}", remedy="copy it from the vehicle")
     return vin

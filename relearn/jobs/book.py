@@ -80,7 +80,7 @@ def _book(path: Path) -> Iterator[sqlite3.Connection]:
         raise JobError(
             f"the job book cannot be used ({wrong})",
             path=path,
-            todo="try again, or make it anew with relearn jobs rebuild FOLDER",
+            remedy="try again, or make it anew with relearn jobs rebuild FOLDER",
         ) from None
 
 
@@ -91,7 +91,7 @@ def _migrate(book: sqlite3.Connection, path: Path) -> None:
         return
     book.execute("BEGIN IMMEDIATE")  # two commands may find an old book at the same time
     if _version(book) > len(steps):
-        raise JobError("the job book was made by a newer relearn", path=path, todo="bring this one up to date")
+        raise JobError("the job book was made by a newer relearn", path=path, remedy="bring this one up to date")
     for number, text in enumerate(steps[_version(book) :], start=_version(book) + 1):
         for statement in _statements(text):
             book.execute(statement)
@@ -160,5 +160,5 @@ def keep_old(path: Path) -> Path | None:
                 beside.rename(kept.with_name(f"{kept.name}{journal}"))
     except OSError as wrong:
         why = f"the old job book cannot be put aside ({wrong.strerror})"
-        raise JobError(why, path=path, todo="see whether another command uses it") from None
+        raise JobError(why, path=path, remedy="see whether another command uses it") from None
     return kept

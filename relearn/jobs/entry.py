@@ -76,6 +76,6 @@ def _job_folders(folders: Iterable[Path]) -> list[Path]:
     found: dict[Path, None] = {}
     for folder in folders:
         if not folder.is_dir():
-            raise JobError("is no folder", path=folder, todo="name the folders that hold the jobs")
+            raise JobError("is no folder", path=folder, remedy="name the folders that hold the jobs")
         found |= dict.fromkeys(path.parent.resolve() for path in sorted(folder.rglob(record.FILE)))
     return list(found)

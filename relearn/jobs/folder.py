@@ -51,7 +51,7 @@ def opened(folder: Path, wait_s: float = WAIT_S) -> Iterator[Opened]:
     with locked(folder, wait_s):
         found = recovered(folder)
         if not found.lines:
-            raise JobError("the start of this job was cut short", path=folder, todo="run relearn job start again")
+            raise JobError("the start of this job was cut short", path=folder, remedy="run relearn job start again")
         yield found
 
 
@@ -63,7 +63,7 @@ def locked(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
         lock.acquire()
     except Timeout:
         raise JobError(
-            f"another command has been at work in it for {wait_s:g} s", path=folder, todo="wait until it has ended"
+            f"another command has been at work in it for {wait_s:g} s", path=folder, remedy="wait until it has ended"
         ) from None
     except OSError as wrong:
         raise not_taken(folder, wrong) from None
@@ -110,7 +110,7 @@ def standing(folder: Path, raw: Raw, head: record.Head | None) -> int:
         raise JobError(
             f"the record of this job was changed ({found[0].where} {found[0].text})",
             path=folder / record.FILE,
-            todo="run relearn job verify to see all of it, and bring the folder back from a copy",
+            remedy="run relearn job verify to see all of it, and bring the folder back from a copy",
         )
     return count
 
@@ -163,7 +163,7 @@ def intact(job: Opened, name: str) -> Path:
     path = job.path / name
     if not path.is_file() or sha256(path) != recorded(job.lines)[name]:
         state = "is not as it was recorded" if path.is_file() else "is missing"
-        raise JobError(state, path=path, todo="bring it back from a copy; relearn job verify tells what else changed")
+        raise JobError(state, path=path, remedy="bring it back from a copy; relearn job verify tells what else changed")
     return path
 
 
@@ -180,13 +180,15 @@ def shown(path: Path) -> str:
 
 def not_taken(folder: Path, wrong: OSError) -> JobError:
     why = wrong.strerror or str(wrong)
-    return JobError(f"the folder cannot be read or written ({why})", path=folder, todo="see to the disk and try again")
+    return JobError(
+        f"the folder cannot be read or written ({why})", path=folder, remedy="see to the disk and try again"
+    )
 
 
 def _no_job(folder: Path) -> JobError:
     if (folder / JOB_FILE).is_file() and (folder / record.HEAD).is_file():
-        return JobError(f"{record.FILE} is missing", path=folder, todo="bring it back from a copy of the folder")
-    return JobError("there is no job in this folder", path=folder, todo="name one with --folder, or start one")
+        return JobError(f"{record.FILE} is missing", path=folder, remedy="bring it back from a copy of the folder")
+    return JobError("there is no job in this folder", path=folder, remedy="name one with --folder, or start one")
 
 
 def _write_part(folder: Path, name: str, chunks: Iterable[bytes]) -> str:

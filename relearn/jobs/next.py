@@ -36,7 +36,7 @@ def _of_stage(job: Job, stage: Stage) -> NextFindings:
 
 
 def _next(
-    todo: str,
+    remedy: str,
     because: str,
     *commands: str,
     must_hold: Iterable[TextLine] = (),
@@ -47,7 +47,7 @@ def _next(
         folder="",
         title="",
         stage=None,
-        todo=todo,
+        remedy=remedy,
         because=because,
         commands=commands,
         must_hold=tuple(must_hold),
@@ -62,8 +62,8 @@ def _report(job: Job) -> NextFindings:
 
 
 def _before(job: Job, stage: Stage) -> NextFindings:
-    todo = "Record what the module says of itself before anything is written, and add the capture."
-    return _next(todo, stage.reason, f"{ADD} before", must_hold=job.plan.have_ready, cautions=job.plan.cautions)
+    remedy = "Record what the module says of itself before anything is written, and add the capture."
+    return _next(remedy, stage.reason, f"{ADD} before", must_hold=job.plan.have_ready, cautions=job.plan.cautions)
 
 
 def _write(job: Job, stage: Stage) -> NextFindings:
@@ -92,10 +92,10 @@ def _wait(job: Job, stage: Stage) -> NextFindings:
 
 def _after(job: Job, stage: Stage) -> NextFindings:
     tried = bool(job.added("after"))
-    todo = "See to what the capture after the work found, then record it again: " if tried else ""
+    remedy = "See to what the capture after the work found, then record it again: " if tried else ""
     afterwards = [one for relearn in job.plan.relearns for one in relearn.afterwards]
     return _next(
-        f"{todo}{'L' if not tried else 'l'}et the engine idle warm, read out everything, and add the capture.",
+        f"{remedy}{'L' if not tried else 'l'}et the engine idle warm, read out everything, and add the capture.",
         stage.reason,
         f"{ADD} after",
         must_hold=map(_limited, afterwards),
@@ -107,15 +107,15 @@ def _relearn(job: Job, relearn: RelearnDoc) -> NextFindings:
     """Bring the car to what it asks, see to what the eye sees, do it: the first of these that is not shown."""
     shown = ready(job, relearn)
     if shown is not None and shown.outcome is not Outcome.YES:
-        todo = f"Bring the car to what {relearn.title} asks, record it there, and add the capture."
+        remedy = f"Bring the car to what {relearn.title} asks, record it there, and add the capture."
         commands = [f"{ADD} ready --relearn {relearn.id}"]
-        return _next(todo, shown.reason, *commands, must_hold=_holding(job, relearn), cautions=relearn.cautions)
+        return _next(remedy, shown.reason, *commands, must_hold=_holding(job, relearn), cautions=relearn.cautions)
     missing = {item: text for item, text in asked_by_eye(job, relearn).items() if job.confirmed(item) is None}
     if missing:
-        todo = f"See with your own eyes, for {relearn.title}, and confirm: {', '.join(missing.values())}."
+        remedy = f"See with your own eyes, for {relearn.title}, and confirm: {', '.join(missing.values())}."
         lines = [TextLine(id=item, text=text) for item, text in missing.items()]
         command = f"{CONFIRM} {' '.join(missing)} --by NAME"
-        return _next(todo, "no scan data shows it", command, must_hold=lines, cautions=relearn.cautions)
+        return _next(remedy, "no scan data shows it", command, must_hold=lines, cautions=relearn.cautions)
     return _do(job, relearn)
 
 

@@ -31,7 +31,7 @@ def status(work: Work) -> StatusFindings:
         started=lines[0].time.isoformat(),
         changed=lines[-1].time.isoformat(),
         stages=tuple(_stage(work, one) for one in stages(work.job)),
-        next=next_thing(work).todo,
+        next=next_thing(work).remedy,
         anyway=tuple(_anyway(lines)),
         remarks=remarks(work),
     )
@@ -49,7 +49,7 @@ def added(work: Work, line: Added) -> AddedFindings:
         calibrations=line.calibrations,
         answers=tuple(AnswerLine(kind=one.kind, verdict=one.verdict, reason=one.reason) for one in line.answers),
         anyway=_reason(work.opened.lines[-1]),
-        next=next_thing(work).todo,
+        next=next_thing(work).remedy,
     )
 
 

@@ -24,7 +24,7 @@ def verify(folder: Path, known: Head | None = None) -> VerifyFindings:
     JobError where the folder holds nothing of a job.
     """
     if not any((folder / name).is_file() for name in (record.FILE, record.HEAD, JOB_FILE)):
-        raise JobError("there is no job in this folder", path=folder, todo="name one with --folder")
+        raise JobError("there is no job in this folder", path=folder, remedy="name one with --folder")
     with _alone(folder):
         raw, head = read_raw(folder / record.FILE), read_head(folder)
         count = record.sealed(raw, head)

@@ -137,7 +137,7 @@ def confirm(
     """
     work = look(with_edits(opened, now))
     if not clean(by):
-        raise ChoiceError("nobody is named as having seen it", todo="say who with --by NAME")
+        raise ChoiceError("nobody is named as having seen it", remedy="say who with --by NAME")
     lines = _words(work.job, items, by, note, anyway)
     for line in lines:
         work = replace(work, opened=commit(work.opened, line, now()))
@@ -182,12 +182,12 @@ def _sheet_file(name: str | None) -> Path | None:
 
 def _refuse_to_start(opened: Opened) -> None:
     if opened.lines:
-        raise JobError("there is a job in this folder already", path=opened.path, todo="name another folder")
+        raise JobError("there is a job in this folder already", path=opened.path, remedy="name another folder")
     taken = [name for name in (JOB_FILE, SHEET_FILE) if (opened.path / name).exists()]
     taken += [f"{CAPTURES}/{path.name}" for path in (opened.path / CAPTURES).iterdir()]
     if taken:
         raise JobError(
-            f"{taken[0]} is there, and nothing is written over", path=opened.path, todo="name another folder"
+            f"{taken[0]} is there, and nothing is written over", path=opened.path, remedy="name another folder"
         )
 
 
@@ -195,23 +195,25 @@ def _refuse_odd_role(work: Work, role: Role, relearn: str | None) -> None:
     """--relearn belongs to ready and steps, and names one of this job."""
     if role not in ("ready", "steps"):
         if relearn is not None:
-            raise ChoiceError(f"a capture taken as '{role}' belongs to no single relearn", todo="leave --relearn out")
+            raise ChoiceError(f"a capture taken as '{role}' belongs to no single relearn", remedy="leave --relearn out")
         return
     known = [one.id for one in work.job.plan.relearns if role == "steps" or one.measured]
     known += [AFTER_WRITE] if role == "steps" and work.job.plan.programming is not None else []
     if relearn not in known:
         what = f"this job asks for no '{relearn}' to add a capture to" if relearn else f"'{role}' needs a relearn"
-        raise ChoiceError(what, todo=f"choose with --relearn one of {', '.join(known) or 'none: nothing is measured'}")
+        raise ChoiceError(
+            what, remedy=f"choose with --relearn one of {', '.join(known) or 'none: nothing is measured'}"
+        )
 
 
 def _refuse(refused: Sequence[str], anyway: str | None, path: Path | None = None) -> None:
     if anyway is not None and not clean(anyway):
-        raise ChoiceError("going on anyway needs a reason", todo='give it with --anyway "REASON"')
+        raise ChoiceError("going on anyway needs a reason", remedy='give it with --anyway "REASON"')
     if refused and anyway is None:
         raise JobError(
             "; ".join(refused),
             path=path,
-            todo='see to that first, or go on with --anyway "REASON", which the report shows',
+            remedy='see to that first, or go on with --anyway "REASON", which the report shows',
         )
 
 
@@ -262,7 +264,7 @@ def _unchanged(capture: Path, expected: str) -> Iterator[bytes]:
         digest.update(chunk)
         yield chunk
     if digest.hexdigest() != expected:
-        raise CaptureError("changed while it was read", path=capture, todo="add it once its recording has ended")
+        raise CaptureError("changed while it was read", path=capture, remedy="add it once its recording has ended")
 
 
 def _words(job: Job, items: Sequence[str], by: str, note: str, anyway: str | None) -> list[Confirmed]:
@@ -272,7 +274,7 @@ def _words(job: Job, items: Sequence[str], by: str, note: str, anyway: str | Non
         known = confirmable(job)
         if item not in known:
             raise ChoiceError(
-                f"nothing called '{item}' is to be confirmed in this job", todo=f"choose from {', '.join(known)}"
+                f"nothing called '{item}' is to be confirmed in this job", remedy=f"choose from {', '.join(known)}"
             )
         refused = against_confirming(job, item)
         _refuse(refused, anyway)

@@ -63,7 +63,7 @@ def record(engine: Engine, scenario: Scenario) -> list[Sent]:
 def _messages() -> list[tuple[Any, Plan]]:
     if not DATABASE.is_file():
         raise ProcedureError(
-            "the signal database of the demo car is not there", path=DATABASE, todo="run this in the project's folder"
+            "the signal database of the demo car is not there", path=DATABASE, remedy="run this in the project's folder"
         )
     database: Any = cantools.database.load_file(DATABASE)
     plans = tomllib.loads((DATA / "broadcast.toml").read_text(encoding="utf-8"))

@@ -58,7 +58,7 @@ def procedure(relearn: str) -> Procedure:
     """One relearn. An id nobody knows is a ChoiceError naming the known ones."""
     if relearn not in procedures():
         known = ", ".join(procedures())
-        raise ChoiceError(f"there is no relearn called '{relearn}'", todo=f"choose one of {known}")
+        raise ChoiceError(f"there is no relearn called '{relearn}'", remedy=f"choose one of {known}")
     return procedures()[relearn]
 
 

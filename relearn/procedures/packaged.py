@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
 from relearn.errors import ProcedureError
 
 DATA = Path(__file__).with_name("data")
-TODO = "correct the packaged data"
+REMEDY = "correct the packaged data"
 
 Text = Annotated[str, Field(pattern=r"\S")]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -36,9 +36,9 @@ def read(model: type[Model], path: Path) -> Model:
         first = wrong.errors()[0]
         refuse(first["msg"], path, ".".join(str(part) for part in first["loc"]))
     except (OSError, ValueError) as wrong:
-        raise ProcedureError(f"this is not a readable TOML file ({wrong})", path=path, todo=TODO) from None
+        raise ProcedureError(f"this is not a readable TOML file ({wrong})", path=path, remedy=REMEDY) from None
 
 
 def refuse(what: str, path: Path, key: str) -> NoReturn:
     """Raise the ProcedureError for one key of a packaged file."""
-    raise ProcedureError(what, path=path, key=key, todo=TODO)
+    raise ProcedureError(what, path=path, key=key, remedy=REMEDY)

@@ -96,7 +96,7 @@ def _known(events: Sequence[str]) -> tuple[str, ...]:
     for event in events or [""]:
         if event not in everything:
             what = f"there is no event called '{event}'" if event else "no event was given"
-            raise ChoiceError(what, todo=f"choose one or more of {', '.join(everything)}")
+            raise ChoiceError(what, remedy=f"choose one or more of {', '.join(everything)}")
     return tuple(event for event in everything if event in events)
 
 

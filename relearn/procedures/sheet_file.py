@@ -27,7 +27,7 @@ def read_document(path: Path) -> Document:
         raise SheetError(
             f"cannot be read ({wrong.strerror})",
             path=path,
-            todo="give the path of a vehicle sheet, or the name of a packaged one",
+            remedy="give the path of a vehicle sheet, or the name of a packaged one",
         ) from None
     except (ValueError, RecursionError) as wrong:
         where = re.search(r"at line (\d+)", str(wrong))
@@ -35,7 +35,7 @@ def read_document(path: Path) -> Document:
             "this is not a TOML file",
             path=path,
             line=int(where[1]) if where else None,
-            todo="write a section in brackets, then lines of key = value",
+            remedy="write a section in brackets, then lines of key = value",
         ) from None
 
 

@@ -32,13 +32,13 @@ def mistakes(document: Document, path: Path) -> Mistakes:
     """All of them: the headings first, then value by value, then steps and standings."""
     for name in HEADINGS:
         if not _is_text(document.get(name)):
-            yield SheetError("is missing or not a text", path=path, key=name, todo=_HOW[name])
+            yield SheetError("is missing or not a text", path=path, key=name, remedy=_HOW[name])
     yield from _in_facts(document, path)
     for name, look in (("steps", _in_steps), ("standing", _in_standings)):
         if isinstance(document.get(name, {}), dict):
             yield from look(document, path)
         else:
-            yield SheetError("is no table", path=path, key=name, todo=_HOW[name])
+            yield SheetError("is no table", path=path, key=name, remedy=_HOW[name])
 
 
 def problem(row: FactRow, given: Any) -> str | None:
@@ -53,9 +53,9 @@ def _in_facts(document: Document, path: Path) -> Mistakes:
     for key, given in facts(document):
         row = fact_rows().get(key)
         if row is not None and (wrong := problem(row, given)):
-            yield SheetError(wrong, path=path, key=key, todo=f"it means: {meaning(row)}")
+            yield SheetError(wrong, path=path, key=key, remedy=f"it means: {meaning(row)}")
         elif row is None and key in sections() and given != {}:
-            yield SheetError("is a section, no value", path=path, key=key, todo=f"write [{key}], then keys")
+            yield SheetError("is a section, no value", path=path, key=key, remedy=f"write [{key}], then keys")
         elif row is None and key not in sections():
             yield _unknown(key, [*fact_rows(), *HEADINGS, *TABLES], path)
 
@@ -73,7 +73,7 @@ def _in_steps(document: Document, path: Path) -> Mistakes:
         if key not in known:
             yield _unknown(key, known, path)
         elif wrong := _number_problem(row := step_number_rows()[known[key]], value):
-            yield SheetError(wrong, path=path, key=key, todo=f"the number means '{row.text}'")
+            yield SheetError(wrong, path=path, key=key, remedy=f"the number means '{row.text}'")
 
 
 def _in_standings(document: Document, path: Path) -> Mistakes:
@@ -84,20 +84,20 @@ def _in_standings(document: Document, path: Path) -> Mistakes:
         if key not in set_here:
             yield _unknown(key, set_here, path, "is the standing of a number that this sheet does not set")
         elif not isinstance(words, str) or not is_standing(words):
-            yield SheetError("does not say where it comes from", path=path, key=key, todo=_HOW["a standing"])
+            yield SheetError("does not say where it comes from", path=path, key=key, remedy=_HOW["a standing"])
 
 
 def _twice(pairs: Iterable[tuple[str, Any]], prefix: str, path: Path) -> Mistakes:
     for key, times in Counter(key for key, _ in pairs).items():
         if times > 1:
-            yield SheetError("is set twice", path=path, key=f"{prefix}{key}", todo="keep one of the two")
+            yield SheetError("is set twice", path=path, key=f"{prefix}{key}", remedy="keep one of the two")
 
 
 def _unknown(key: str, known: Iterable[str], path: Path, what: str = "nobody knows this key") -> SheetError:
     near = get_close_matches(key, list(known), n=1)
     sorts = ", ".join([*sections(), *TABLES])
-    todo = f"the nearest right key is '{near[0]}'" if near else f"the sections of a sheet are {sorts}"
-    return SheetError(what, path=path, key=key, todo=todo)
+    remedy = f"the nearest right key is '{near[0]}'" if near else f"the sections of a sheet are {sorts}"
+    return SheetError(what, path=path, key=key, remedy=remedy)
 
 
 def _text_problem(row: FactRow, given: Any) -> str | None:

@@ -40,7 +40,7 @@ class Fact:
         if isinstance(self.value, tuple):
             return self.value
         if isinstance(self.value, str):
-            raise ProcedureError("is a text and no limit", path=PATH, key=self.key, todo="ask for its text")
+            raise ProcedureError("is a text and no limit", path=PATH, key=self.key, remedy="ask for its text")
         low = None if self.kind == "ceiling" else self.value
         return low, None if self.kind in ("floor", "above") else self.value
 
@@ -63,7 +63,7 @@ class Sheet:
     def fact(self, key: str) -> Fact | None:
         """The fact with its standing."""
         if key not in fact_rows():
-            raise ProcedureError("nobody knows this fact", path=PATH, key=key, todo="add a row for it")
+            raise ProcedureError("nobody knows this fact", path=PATH, key=key, remedy="add a row for it")
         return self.facts.get(key)
 
     def number(self, key: str) -> float | None:
@@ -72,14 +72,14 @@ class Sheet:
         if fact is None:
             return None
         if isinstance(fact.value, tuple | str):
-            raise ProcedureError("is no single number", path=PATH, key=key, todo="ask for its limits or text")
+            raise ProcedureError("is no single number", path=PATH, key=key, remedy="ask for its limits or text")
         return float(fact.value)
 
     def text(self, key: str) -> str | None:
         """The words of a fact; asking a number for them is a ProcedureError."""
         fact = self.fact(key)
         if fact is not None and not isinstance(fact.value, str):
-            raise ProcedureError("is a number and no text", path=PATH, key=key, todo="ask for its limits")
+            raise ProcedureError("is a number and no text", path=PATH, key=key, remedy="ask for its limits")
         return None if fact is None else str(fact.value)
 
     def limits(self, key: str) -> Limits | None:
@@ -91,7 +91,7 @@ class Sheet:
         """The window of a fact that every sheet has from the generic one; without it a ProcedureError."""
         limits = self.limits(key)
         if limits is None:
-            raise ProcedureError("has no generic value", path=GENERIC, key=key, todo="set it there")
+            raise ProcedureError("has no generic value", path=GENERIC, key=key, remedy="set it there")
         return limits
 
     def sets(self, key: str) -> bool:
@@ -141,7 +141,7 @@ def given_instead(sheet: Sheet, key: str, value: Value, standing: str) -> Sheet:
     """The sheet with one fact set by other means, e.g. an option. A value out of its window: ChoiceError."""
     row = fact_rows()[key]
     if wrong := problem(row, list(value) if isinstance(value, tuple) else value):
-        raise ChoiceError(wrong, key=key, todo=f"it means: {meaning(row)}")
+        raise ChoiceError(wrong, key=key, remedy=f"it means: {meaning(row)}")
     fact = Fact(key, value, row.unit, row.kind, standing)
     return replace(sheet, facts=MappingProxyType({**sheet.facts, key: fact}), own=sheet.own | {key})
 

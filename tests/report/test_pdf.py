@@ -19,7 +19,8 @@ from relearn.findings.base import TextLine
 from relearn.findings.job import AnywayDoc, Chapter, Confirmation, JobFindings, Proof
 from relearn.report.pdf import Paper, pdf_page
 from relearn.report.words import plain
-from tests.report.test_html import EMPTY, HOSTILE, JOB, TRACE, poisoned
+from tests.report.jobs import EMPTY, JOB, TRACE
+from tests.report.test_html import HOSTILE, poisoned
 
 SIZES: dict[Paper, tuple[float, float]] = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 MARGIN_PT = 15 / 25.4 * 72

@@ -44,7 +44,7 @@ def added(document: AddedFindings) -> Iterable[RenderableType]:
 def next_thing(document: NextFindings) -> Iterable[RenderableType]:
     """The one thing first, then what must hold, the steps, and what to type afterwards."""
     marks = footnotes(one.standing for one in (*document.must_hold, *document.steps))
-    yield from line(document.todo, 0)
+    yield from line(document.remedy, 0)
     yield from line(f"why now: {document.because}")
     yield from bullets("What must hold", document.must_hold, marks)
     yield from bullets("Step by step", document.steps, marks)

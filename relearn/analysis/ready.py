@@ -34,7 +34,7 @@ def ready(recording: Recording, relearn: str, sheet: Sheet, module: str | None =
     seen, hold_s = view(recording, name), sheet.need("window.hold_s").low or 0.0
     found = judge(seen, asked.preconditions, sheet, hold_s)
     texts = {one.id: one.text for one in asked.preconditions}
-    moved = tuple(TextLine(id=key, text=text, standing="the module does not show it") for key, text in found.moved)
+    moved = tuple(TextLine(id=key, text=text, why="the module does not show it") for key, text in found.moved)
     return ReadyFindings(
         verdict=found.verdict.outcome.value,
         reasons=(found.verdict.reason,),

@@ -85,13 +85,13 @@ def _by_eye(planned: Sequence[PlannedStep], unseen: Sequence[Done], asked: Cours
     """Steps without a pattern, those whose patterns show nothing here, and conditions that the module lacks."""
     why = {one.step.id: one.reason for one in unseen}
     lines = [
-        TextLine(id=one.id, text=one.text, standing=why.get(one.id, LEFT_TO_THE_EYE))
+        TextLine(id=one.id, text=one.text, why=why.get(one.id, LEFT_TO_THE_EYE))
         for one in planned
         if not one.shows or one.id in why
     ]
     kept = dict.fromkeys(name for one in asked.steps for name in one.keeps)
     lacking = [asked.conditions[name] for name in kept if lacks(seen, needs(asked.conditions[name]))]
-    return (*lines, *(TextLine(id=one.id, text=one.text, standing="the module does not show it") for one in lacking))
+    return (*lines, *(TextLine(id=one.id, text=one.text, why="the module does not show it") for one in lacking))
 
 
 def _row(done: Done) -> StepRow:

@@ -118,6 +118,8 @@ def absent(what: str, here: Here, channel: Channel, longer_than_s: float) -> Fou
 
 def how_it_ended(here: Here) -> str:
     """' before the ignition went off at 12.0 s', or from when to when it was looked for."""
-    if here.ends:
+    if here.ends and isfinite(here.until.latest_s):
         return f" before {here.ends} at {here.until.latest_s:.1f} s"
+    if not isfinite(here.until.earliest_s):
+        return f" from {here.at.latest_s:.1f} s on"
     return f" from {here.at.latest_s:.1f} to {here.until.earliest_s:.1f} s"

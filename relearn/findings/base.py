@@ -101,11 +101,12 @@ class FaultDoc(Document):
 
 
 class TextLine(Document):
-    """Something to have, hold, do or confirm, and where it comes from."""
+    """Something to have, hold, do or confirm, and where it comes from. why: why it is left to the eye, where it is."""
 
     id: str
     text: str
     standing: str = ""
+    why: str = ""
 
 
 class Judged(Document):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from relearn.errors import JobError, RelearnError
@@ -60,9 +60,19 @@ def rebuild(path: Path, folders: Iterable[Path]) -> tuple[tuple[BookRow, ...], t
                 rows.append(row_of(look(found)))
         except RelearnError as problem:
             wrong.append(str(problem))
+    wrong += _twice(rows)
+    rows = list({row.id: row for row in rows}.values())
     kept = keep_old(path)
     put(path, rows)
     return tuple(rows), (*wrong, *((f"the old book is kept as {kept}",) if kept is not None else ()))
+
+
+def _twice(rows: Sequence[BookRow]) -> Iterator[str]:
+    """A sentence for each folder that is a copy of another: the book holds the one found last."""
+    last = {row.id: row for row in rows}
+    for row in rows:
+        if last[row.id] is not row:
+            yield f"{row.folder} is the same job as {last[row.id].folder}, which is the one in the book."
 
 
 def _calibrations(work: Work, role: str) -> str:

@@ -23,6 +23,16 @@ def against_adding(job: Job, role: Role, relearn: str | None) -> tuple[str, ...]
     return against_starting(job, chosen) if role == "ready" else against_doing(job, chosen)
 
 
+def against_time(job: Job, recorded: str | None) -> tuple[str, ...]:
+    """A capture recorded before one that the job already builds on cannot show what came after it. recorded: ISO 8601
+    in UTC, None for a capture without a wall clock, against which nothing can be said."""
+    dated = [one for _, one in job.captures() if one.recorded is not None]
+    latest = max(dated, key=lambda one: one.recorded or "", default=None)
+    if recorded is None or latest is None or latest.recorded is None or recorded >= latest.recorded:
+        return ()
+    return (f"it was recorded at {recorded}, before {latest.file} ({latest.recorded}), which came first",)
+
+
 def against_confirming(job: Job, item: str) -> tuple[str, ...]:
     """The same for a person's word: an item by eye can always be given, a relearn only in its order."""
     if item == AFTER_WRITE:

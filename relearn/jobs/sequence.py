@@ -73,6 +73,10 @@ class Job:
             if isinstance(line.what, Added) and (line.what.role, line.what.relearn) == (role, relearn)
         )
 
+    def captures(self) -> tuple[tuple[int, Added], ...]:
+        """Every capture that was added, with the number of its line, oldest first."""
+        return tuple((line.number, line.what) for line in self.lines if isinstance(line.what, Added))
+
     def confirmed(self, item: str) -> tuple[int, Confirmed] | None:
         """The latest word of a person on this item."""
         found = [

@@ -32,7 +32,7 @@ from relearn.jobs.folder import (
     recovered,
 )
 from relearn.jobs.record import Added, Answered, Confirmed, Edited, Item, Line, Role, Started
-from relearn.jobs.refusals import against_adding, against_confirming
+from relearn.jobs.refusals import against_adding, against_confirming, against_time
 from relearn.jobs.sequence import Job, confirmable
 from relearn.jobs.toml import to_toml
 from relearn.procedures.models import AFTER_WRITE
@@ -102,6 +102,7 @@ def add(
     recording = read(capture)
     refused = (
         *against_adding(work.job, role, relearn),
+        *against_time(work.job, wall_clock(recording.start_unix_s)),
         *_other_car(work, recording),
         *_same_file(work, recording, role, relearn),
     )

@@ -56,10 +56,10 @@ class Room:
 
 
 FULL = Room(
-    lines=2, questions=16, reasons=8, remarks=6, confirmations=16, cautions=14, captures=14, standings=9, pictures=2
+    lines=2, questions=16, reasons=8, remarks=6, confirmations=16, cautions=14, captures=14, standings=14, pictures=2
 )
 TIGHT = Room(
-    lines=1, questions=14, reasons=6, remarks=3, confirmations=14, cautions=14, captures=14, standings=6, pictures=1
+    lines=1, questions=14, reasons=6, remarks=3, confirmations=14, cautions=14, captures=14, standings=9, pictures=1
 )
 TIGHTEST = Room(
     lines=1, questions=12, reasons=4, remarks=2, confirmations=10, cautions=12, captures=10, standings=4, pictures=1

@@ -58,7 +58,7 @@ def small_job(folder: Path) -> Path:
     started(folder, now=now)
     added(folder, BEFORE, "before", now=now)
     added(folder, CAPTURES / "pedal-not-released.log", "ready", "throttle-closed-position", now=now)
-    added(folder, CAPTURES / "demo-ready-throttle.log", "ready", "throttle-closed-position", now=now)
+    added(folder, PEDAL, "ready", "throttle-closed-position", now=now)
     confirmed(folder, "throttle-closed-position", now=now)
-    added(folder, PEDAL, "after", now=now)
+    added(folder, CAPTURES / "demo-ready-throttle.log", "after", now=now)
     return folder

@@ -217,7 +217,7 @@ def _answer(anchor: str, answer: Answered, standings: Iterable[str]) -> AnswerVi
 def question(answer: Answered) -> str:
     """What was asked, in words."""
     if isinstance(answer, StepsFindings):
-        return f"Steps done, in time: {answer.title}?"
+        return f"Steps: {answer.title}?"
     return f"Ready for: {answer.title}?" if isinstance(answer, ReadyFindings) else QUESTIONS[answer.kind]
 
 

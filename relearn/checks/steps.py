@@ -107,7 +107,7 @@ def steps(view: View, course: Course, sheet: Sheet, earlier: Sequence[Course] = 
     outcome = combine(one.judged for one in done)
     broken = [_out_of_order(view, seen, tries, one, sheet) for one in earlier] if outcome is Outcome.YES else []
     order = tuple(sentence for sentence in broken if sentence)
-    troubles = (*order, *(sentence for one in done for sentence in _troubles(one)))
+    troubles = (*order, *_troubles(done))
     verdict = Verdict(
         "steps",
         Outcome.CANNOT_TELL if order else outcome,
@@ -233,12 +233,22 @@ def _whole(one: Try) -> tuple[Moment, Moment]:
     return spans[0][0], spans[-1][1]
 
 
-def _troubles(done: Done) -> list[str]:
-    """What went wrong in one step: conditions that lapsed, then what was not seen or not in time."""
+def _troubles(done: Sequence[Done]) -> list[str]:
+    """What went wrong, step by step: conditions that lapsed, then what was not seen or not in time. A lapse in the very
+    next step comes before what it cut short in this one: it is the likelier cause."""
+    failed = [one.outcome is Outcome.NO for one in done]
+    told: list[str] = []
+    for place, one in enumerate(done):
+        following = done[place + 1 : place + 2] if failed[place] else ()
+        told += [sentence for step in (one, *following) for sentence in _lapses(step)]
+        told += [f"{one.step.id}: {why}" for why in (_reasons(one.found, Outcome.NO) if failed[place] else ())]
+    return list(dict.fromkeys(told))
+
+
+def _lapses(done: Done) -> list[str]:
     if done.outcome is not Outcome.NO:
         return []
-    lapsed = [one.reason for one in done.conditions if one.outcome is Outcome.NO]
-    return [f"{done.step.id}: {why}" for why in (*lapsed, *_reasons(done.found, Outcome.NO))]
+    return [f"{done.step.id}: {one.reason}" for one in done.conditions if one.outcome is Outcome.NO]
 
 
 def _reasons(found: Mapping[str, Found], outcome: Outcome | None) -> list[str]:

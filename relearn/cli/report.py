@@ -52,7 +52,7 @@ def judge_and_write(
     judge: Callable[[], JobFindings], page: Path, pdf: Path | None, paper: Paper, as_json: bool
 ) -> NoReturn:
     """The page, its findings beside it and the print, none over a file that is there; ends with the verdict's code."""
-    from relearn.findings import to_json
+    from relearn.findings.base import to_json
     from relearn.report.html import html_page
 
     if not page.name or page.is_dir():

@@ -83,7 +83,7 @@ def tell(document: Document, as_json: bool) -> NoReturn:
 
 def show_document(document: Document, as_json: bool) -> None:
     """JSON on stdout and nothing else, or the page for the terminal."""
-    from relearn.findings import to_json
+    from relearn.findings.base import to_json
 
     if as_json:
         click.echo(to_json(document), nl=False)

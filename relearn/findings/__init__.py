@@ -2,49 +2,6 @@
 
 One document per question; `kind` says which. A judging document has the verdict, the sentence that explains it, and
 `parts`, the tree of judgements with all their evidence. Numbers keep their units in their names or beside them.
+
+Nothing is imported here, so that a command builds only the documents it makes.
 """
-
-from __future__ import annotations
-
-from typing import Annotated
-
-from pydantic import Field, TypeAdapter
-
-from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
-from relearn.findings.base import Document
-from relearn.findings.compare import CompareFindings
-from relearn.findings.job import JobFindings
-from relearn.findings.plan import PlanFindings
-from relearn.findings.record import AddedFindings, JobsFindings, NextFindings, StatusFindings, VerifyFindings
-from relearn.findings.show import ShowFindings
-from relearn.findings.steps import StepsFindings
-
-Findings = Annotated[
-    PlanFindings
-    | ShowFindings
-    | ReadyFindings
-    | StepsFindings
-    | SettleFindings
-    | SupplyFindings
-    | IdentityFindings
-    | AirFindings
-    | JobFindings
-    | AddedFindings
-    | NextFindings
-    | StatusFindings
-    | VerifyFindings
-    | JobsFindings
-    | CompareFindings,
-    Field(discriminator="kind"),
-]
-ADAPTER: TypeAdapter[Findings] = TypeAdapter(Findings)
-
-
-def to_json(document: Document) -> str:
-    """The document as one JSON text, two spaces deep, ending in a newline."""
-    return document.model_dump_json(indent=2, ensure_ascii=True) + "\n"
-
-
-def from_json(text: str | bytes) -> Document:
-    """The same document again; pydantic.ValidationError where the text is no findings document."""
-    return ADAPTER.validate_json(text)

@@ -135,3 +135,8 @@ def wall_clock(start_unix_s: float | None) -> str | None:
 def _tidy(value: float | str | None) -> float | str | None:
     """Floats to six decimals, so that JSON carries no binary dust."""
     return round(value, 6) if isinstance(value, float) else value
+
+
+def to_json(document: Document) -> str:
+    """The document as one JSON text, two spaces deep, ending in a newline."""
+    return document.model_dump_json(indent=2, ensure_ascii=True) + "\n"

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from relearn.findings import from_json, to_json
+from relearn.findings.base import to_json
+from relearn.findings.reading import from_json
 from tests.cli.run import CAPTURES, relearn
 
 AFTER, IDLE, COLD = CAPTURES / "demo-after.log", CAPTURES / "demo-ready-idle.log", CAPTURES / "cold.log"

@@ -3,7 +3,8 @@
 import json
 from pathlib import Path
 
-from relearn.findings import from_json, to_json
+from relearn.findings.base import to_json
+from relearn.findings.reading import from_json
 from tests.cli.run import CAPTURES, relearn
 
 JOB = CAPTURES / "demo-job.toml"

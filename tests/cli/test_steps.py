@@ -12,7 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from relearn.findings import from_json, to_json
+from relearn.findings.base import to_json
+from relearn.findings.reading import from_json
 from tests.cli.run import CAPTURES, relearn
 
 PEDAL, IDLE, THROTTLE = "accelerator-closed-position", "idle-air-volume", "throttle-closed-position"

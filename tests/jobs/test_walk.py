@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from relearn.findings import from_json, to_json
+from relearn.findings.base import to_json
+from relearn.findings.reading import from_json
 from tests.cli.run import CAPTURES, Ran, relearn
 from tests.jobs.build import BY, VIN
 

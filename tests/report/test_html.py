@@ -13,8 +13,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from relearn.findings import from_json, to_json
+from relearn.findings.base import to_json
 from relearn.findings.job import JobFindings
+from relearn.findings.reading import from_json
 from relearn.report.html import duration, html_page, moment, numbers_come_from
 from relearn.report.words import plain
 
@@ -223,7 +224,7 @@ def test_a_fault_stands_under_its_own_capture_only():
 
 def test_same_page_from_the_document_read_back_and_from_another_process():
     code = (
-        "import sys\nfrom relearn.findings import from_json\nfrom relearn.report.html import html_page\n"
+        "import sys\nfrom relearn.findings.reading import from_json\nfrom relearn.report.html import html_page\n"
         "sys.stdout.buffer.write(html_page(from_json(sys.stdin.buffer.read())).encode())"
     )
     other = subprocess.run(

@@ -14,9 +14,9 @@ import pypdfium2
 import pytest
 from pypdf import PdfReader
 
-from relearn.findings import from_json, to_json
-from relearn.findings.base import TextLine
+from relearn.findings.base import TextLine, to_json
 from relearn.findings.job import AnywayDoc, Chapter, Confirmation, JobFindings, Proof
+from relearn.findings.reading import from_json
 from relearn.report.pdf import Paper, pdf_page
 from relearn.report.words import plain
 from tests.report.jobs import EMPTY, JOB, TRACE
@@ -231,7 +231,7 @@ def test_the_file_says_when_it_was_made_as_the_findings_do() -> None:
 
 def test_same_bytes_from_the_document_read_back_and_from_another_process() -> None:
     code = (
-        "import sys\nfrom relearn.findings import from_json\nfrom relearn.report.pdf import pdf_page\n"
+        "import sys\nfrom relearn.findings.reading import from_json\nfrom relearn.report.pdf import pdf_page\n"
         "sys.stdout.buffer.write(pdf_page(from_json(sys.stdin.buffer.read())))"
     )
     other = subprocess.run(

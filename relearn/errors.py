@@ -5,6 +5,7 @@
     ├── SheetError        a vehicle sheet, signal map or job file that cannot be used (file, maybe key)
     ├── ProcedureError    packaged procedure or parameter data that does not hold together (file, key)
     ├── ChoiceError       options that do not fit the file: an unknown module, a relearn nobody knows
+    ├── BusError          an adapter or bus that cannot be opened or is gone; something that must not be said on one
     └── JobError          a job folder, its record or the job book that cannot be used, or a step refused in its order
 
 Each is built from what is wrong, where, and what to do, so no caller formats text of its own.
@@ -50,6 +51,11 @@ class ProcedureError(RelearnError):
 
 class ChoiceError(RelearnError):
     """The options do not fit: no such module in the capture, no such relearn, two options that exclude each other."""
+
+
+class BusError(RelearnError):
+    """The bus: no such interface, an adapter that is not there or was unplugged, a car where none may be, a sentence
+    that would be no reading question."""
 
 
 class JobError(RelearnError):

@@ -74,7 +74,20 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
             path=mapping,
             remedy="leave --map out, or give --dbc",
         )
-    return _from_frames(capture, capture.frames, ())
+    return _from_frames(capture, capture.frames, (), sha256(path))
+
+
+def live(capture: Capture, database: Path | None = None, mapping: Path | None = None) -> Recording:
+    """What a recording that is still being made holds so far. Its file is not finished, so sha256 is ''; that nobody has
+    answered yet is no error but a recording without modules. Errors as `read` has them for database and mapping."""
+    frames = capture.frames
+    if frames is None:
+        raise ValueError("a live capture has frames")
+    if database is None:
+        return _from_frames(capture, frames, (), "")
+    from relearn.j1979 import dbc
+
+    return _from_frames(capture, frames, dbc.read(frames, dbc.database(database), mapping), "")
 
 
 def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
@@ -93,16 +106,16 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
             path=path,
             remedy="give the database of this car with --dbc",
         )
-    return _from_frames(capture, capture.frames, series)
+    return _from_frames(capture, capture.frames, series, sha256(path))
 
 
-def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]) -> Recording:
+def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...], digest: str) -> Recording:
     """Answers and broadcast side by side; the broadcast counts as one more module."""
     answers, heard_from, transport = _by_bus(frames)
     modules = (*answers.modules, *dict.fromkeys(one.module for one in broadcast))
     return Recording(
         path=capture.path,
-        sha256=sha256(capture.path),
+        sha256=digest,
         start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s,
         samples=tidy((*answers.series, *broadcast)),

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from relearn.j1979.names import known
+from relearn.j1979.series import Series
 
 FRESH_S = 5.0
 FRESH_INTERVALS = 3.0
@@ -40,22 +41,27 @@ class Channel:
         return replace(self, time_s=self.time_s[rows], value=self.value[rows], frame=self.frame[rows])
 
 
-def by_name(samples: pd.DataFrame, module: str) -> Mapping[str, Channel]:
-    """The channels of one module from the tidy table (samples.COLUMNS); empty if the module has none."""
-    mine = samples[samples["module"] == module]
-    groups = mine.groupby("channel", observed=True, sort=True)
-    return {str(name): _channel(str(name), module, rows) for name, rows in groups}
+def by_name(series: Iterable[Series], module: str) -> Mapping[str, Channel]:
+    """The channels of one module, in the order of their names; empty if the module has none."""
+    mine: dict[str, list[Series]] = defaultdict(list)
+    for one in series:
+        if one.module == module and len(one):
+            mine[one.signal.name].append(one)
+    return {name: _channel(mine[name]) for name in sorted(mine)}
 
 
-def _channel(name: str, module: str, rows: pd.DataFrame) -> Channel:
-    signal = known().get(name)
+def _channel(parts: Sequence[Series]) -> Channel:
+    """What several answers brought of one signal, in time order; equal times keep the order of the parts."""
+    first, time_s = parts[0], np.concatenate([one.time_s for one in parts])
+    order = np.argsort(time_s, kind="stable")
+    signal = known().get(first.signal.name)
     return Channel(
-        name,
-        str(rows["unit"].iloc[0]),
-        module,
-        rows["time_s"].to_numpy(np.float64),
-        rows["value"].to_numpy(np.float64),
-        rows["frame"].to_numpy(np.int64),
+        first.signal.name,
+        first.signal.unit,
+        first.module,
+        time_s[order],
+        np.concatenate([one.value for one in parts])[order],
+        np.concatenate([one.frame for one in parts])[order],
         signal.plausible if signal else None,
     )
 

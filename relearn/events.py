@@ -44,13 +44,17 @@ class Stop:
                         never fell silent and the starter turned for no more than a second
       'switched-off'    the module fell silent with it, within a second
       'unclear'         the module fell silent one to ten seconds later, or the capture ends within a second: a stall
-                        and then the key, or the key and a module that stays awake
-    time_s: first sample at or below the limit. restarted_s: first sample above it again, None if it never was.
+                        and then the key, or the key and a module that stays awake; or engine speed was not read for
+                        long before the engine stood (`unread`)
+    time_s: first sample at or below the limit. since_s: the last one above it. restarted_s: first sample above it again,
+    None if it never was.
     """
 
     kind: str
     time_s: float
     restarted_s: float | None
+    since_s: float
+    unread: bool = False
 
 
 SHORTEST_STOP_S = 1.0  # an engine does not stop and run again within a second: that is a dip or a wrong reading
@@ -184,16 +188,18 @@ def stops(engine_speed: Channel, running: Limits, vehicle_speed: Channel | None,
 
 
 def _stop(speed: Channel, above: NDArray[np.bool_], row: int, vehicle_speed: Channel | None, end_s: float) -> Stop:
-    time_s = float(speed.time_s[row])
+    time_s, since_s = float(speed.time_s[row]), float(speed.time_s[row - 1])
     again = np.flatnonzero(above[row:])
     until = row + int(again[0]) if len(again) else len(speed)
     restarted_s = float(speed.time_s[until]) if len(again) else None
+    if time_s - since_s > fresh_within_s(speed):
+        return Stop("unclear", time_s, restarted_s, since_s, unread=True)
     answering_s = _answered_for_s(speed.time_s[row : until + 1], fresh_within_s(speed))
     if restarted_s is not None and answering_s >= restarted_s - time_s:
         itself = _moved_since_start(speed, above, row, vehicle_speed) and _cranked_s(speed, row, until) <= SELF_CRANK_S
-        return Stop("stopped-itself" if itself else "stalled", time_s, restarted_s)
+        return Stop("stopped-itself" if itself else "stalled", time_s, restarted_s, since_s)
     silent = end_s - (time_s + answering_s) > fresh_within_s(speed) or restarted_s is not None
-    return Stop(_kind(answering_s, silent), time_s, restarted_s)
+    return Stop(_kind(answering_s, silent), time_s, restarted_s, since_s)
 
 
 def _kind(answering_s: float, silent: bool) -> str:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from relearn.capture import load, sha256
@@ -22,12 +23,16 @@ from relearn.j1979.series import BROADCAST, TABLE, Series
 from relearn.samples import tidy
 from relearn.traffic import NEVER, Traffic, heard, traffic
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 @dataclass(frozen=True, eq=False)
 class Recording:
     """Everything a capture holds.
 
-    samples: the tidy table (samples.COLUMNS). start_unix_s: wall clock of time zero, None where the file has none.
+    series: every channel of every module, as its values came. start_unix_s: wall clock of time zero, None where the
+    file has none.
     modules: every module that answered, lowest identifier first; 'broadcast' and 'table' stand for the other sources.
     faults: trouble in the file, the transport and the answers; notes: plain sentences about how it was read.
     traffic: when each module spoke and was asked.
@@ -37,7 +42,7 @@ class Recording:
     sha256: str
     start_unix_s: float | None
     duration_s: float
-    samples: pd.DataFrame
+    series: tuple[Series, ...]
     modules: tuple[str, ...]
     total_frames: int = 0
     support: Mapping[str, Support] = field(default_factory=dict)
@@ -50,6 +55,11 @@ class Recording:
     faults: tuple[Fault, ...] = ()
     notes: tuple[str, ...] = ()
     traffic: Mapping[str, Traffic] = field(default_factory=dict)
+
+    @cached_property
+    def samples(self) -> pd.DataFrame:
+        """The tidy table of all values (samples.COLUMNS), made when first asked for."""
+        return tidy(self.series)
 
 
 def read(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:
@@ -90,6 +100,56 @@ def live(capture: Capture, database: Path | None = None, mapping: Path | None = 
     return _from_frames(capture, frames, dbc.read(frames, dbc.database(database), mapping), "")
 
 
+def until(recording: Recording, time_s: float) -> Recording:
+    """The recording as it stood at time_s, and ending there, with nothing of what came later. At its end or after: all.
+
+    Samples, codes, identity, refusals, freeze frames, faults and traffic with time ≤ time_s stay; modules that had not
+    spoken yet are gone. What a recording keeps without times cannot be cut: what a module supports (it never changes),
+    how often it refused or asked for patience, how many faults are folded into one, and notes.
+    """
+    if time_s >= recording.duration_s:
+        return recording
+    heard_by = {name: _traffic_until(one, time_s) for name, one in recording.traffic.items()}
+    spoken = {name: one for name, one in heard_by.items() if len(one.answered_s)}
+    last_frame = max((int(one.frame.max()) for one in spoken.values()), default=0)
+    return replace(
+        recording,
+        duration_s=time_s,
+        series=tuple(cut for one in recording.series if len(cut := _series_until(one, time_s))),
+        modules=tuple(name for name in recording.modules if name in spoken),
+        support={name: one for name, one in recording.support.items() if name in spoken},
+        identity=tuple(one for one in recording.identity if one.time_s <= time_s),
+        codes=tuple(one for one in recording.codes if one.time_s <= time_s),
+        refusals=tuple(one for one in recording.refusals if one.first_s <= time_s),
+        freeze_frames=tuple(one for one in recording.freeze_frames if one.time_s <= time_s),
+        raw=tuple(one for one in recording.raw if one.first_frame <= last_frame),
+        faults=tuple(one for one in recording.faults if _known(one, time_s, last_frame)),
+        traffic=spoken,
+    )
+
+
+def _series_until(one: Series, time_s: float) -> Series:
+    by_then = one.time_s <= time_s
+    return replace(one, time_s=one.time_s[by_then], value=one.value[by_then], frame=one.frame[by_then])
+
+
+def _traffic_until(all_of_it: Traffic, time_s: float) -> Traffic:
+    answered_s, frame = all_of_it.answered_s, all_of_it.frame
+    return Traffic(
+        answered_s[answered_s <= time_s],
+        frame[answered_s <= time_s],
+        all_of_it.asked_s[all_of_it.asked_s <= time_s],
+        all_of_it.others_s[all_of_it.others_s <= time_s],
+    )
+
+
+def _known(fault: Fault, time_s: float, last_frame: int) -> bool:
+    """Whether a fault was there at time_s: by its time, else by its frame; one without either is the file's own."""
+    if fault.time_s is not None:
+        return fault.time_s <= time_s
+    return fault.first_frame is None or fault.first_frame <= last_frame
+
+
 def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
     from relearn.j1979 import dbc  # cantools takes long to import, and most captures need no database
 
@@ -118,7 +178,7 @@ def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]
         sha256=digest,
         start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s,
-        samples=tidy((*answers.series, *broadcast)),
+        series=(*answers.series, *broadcast),
         modules=modules,
         total_frames=capture.total_frames,
         support=answers.support,
@@ -167,7 +227,7 @@ def _recording(
         sha256=sha256(capture.path),
         start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s,
-        samples=tidy(series),
+        series=series,
         modules=modules,
         faults=(*capture.faults, *faults),
         notes=(*capture.notes, *notes),

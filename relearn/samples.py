@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from relearn.j1979.series import Series
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COLUMNS = ("time_s", "module", "channel", "value", "unit", "frame")
 
@@ -17,6 +20,8 @@ def tidy(series: Iterable[Series]) -> pd.DataFrame:
 
     Rows are in time order; equal times keep the order of `series`. No series gives an empty table with the columns.
     """
+    import pandas as pd  # long to import, and no verdict needs the table
+
     parts = [part for part in series if len(part.time_s)]
     lengths = [len(part.time_s) for part in parts]
     table = pd.DataFrame(
@@ -39,6 +44,8 @@ def _joined(arrays: list[np.ndarray], dtype: type) -> np.ndarray:
 
 def _repeated(words: list[str], lengths: list[int]) -> pd.Categorical:
     """Each word repeated; categorical, so that a million rows cost a byte each."""
+    import pandas as pd
+
     distinct = sorted(set(words))
     codes = np.repeat([distinct.index(word) for word in words], lengths) if words else np.empty(0, np.int64)
     return pd.Categorical.from_codes(codes.astype(np.int64), categories=pd.Index(distinct, dtype=object))

@@ -41,11 +41,10 @@ def series(module: str, name: str, value: float) -> Series:
 
 
 def test_two_modules_never_mix() -> None:
-    table = tidy([series("7E8", "vehicle_speed", 0.0), series("7E9", "vehicle_speed", 50.0)])
-    assert tuple(table.columns) == COLUMNS
-    assert list(by_name(table, "7E8")["vehicle_speed"].value) == [0.0, 0.0]
-    assert list(by_name(table, "7E9")["vehicle_speed"].value) == [50.0, 50.0]
-    assert by_name(table, "7EA") == {}
+    both = [series("7E8", "vehicle_speed", 0.0), series("7E9", "vehicle_speed", 50.0)]
+    assert list(by_name(both, "7E8")["vehicle_speed"].value) == [0.0, 0.0]
+    assert list(by_name(both, "7E9")["vehicle_speed"].value) == [50.0, 50.0]
+    assert by_name(both, "7EA") == {}
 
 
 def test_the_tidy_table_is_in_time_order_and_empty_without_series() -> None:

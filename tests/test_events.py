@@ -106,6 +106,13 @@ def test_a_capture_that_ends_as_the_engine_stops_cannot_tell() -> None:
     assert found.kind == "unclear"
 
 
+def test_a_stop_that_nobody_read_cannot_tell() -> None:
+    """Engine speed was last read running, then not for eleven seconds, then standing: it may have been the key."""
+    engine = speed(STANDING).take((TIME_S < 20) | (TIME_S > 31))
+    (found,) = stops(engine, RUNNING, None, 60.0)
+    assert (found.kind, found.unread, found.since_s) == ("unclear", True, 19.5)
+
+
 def test_a_dip_or_a_wrong_reading_is_no_stop() -> None:
     times = every(0.1, 0, 60)
     quick = speed(np.where((times > 29.95) & (times < 30.35), 350.0, 700.0), times)

@@ -27,10 +27,14 @@ def engine_module(recording: Recording, wanted: str | None) -> str:
     """
     if wanted is not None:
         return _wanted(recording, wanted)
-    rows = recording.samples[recording.samples["channel"] == "engine_speed"]
-    candidates = sorted((str(name) for name in rows["module"].unique()), key=_usual_first)
+    candidates = sorted(_with_channel(recording, "engine_speed"), key=_usual_first)
     usual = [name for name in USUAL_ENGINE if name in recording.modules]
     return (*candidates, *usual, *recording.modules, "")[0]
+
+
+def _with_channel(recording: Recording, channel: str) -> frozenset[str]:
+    """The modules that brought at least one value of a channel."""
+    return frozenset(one.module for one in recording.series if one.signal.name == channel and len(one))
 
 
 def _usual_first(module: str) -> tuple[bool, int, str]:
@@ -52,15 +56,14 @@ def _wanted(recording: Recording, wanted: str) -> str:
 
 def others_with_engine_speed(recording: Recording, module: str) -> tuple[str, ...]:
     """Said when more than one module answers engine speed, so that nobody takes one for the other."""
-    rows = recording.samples[recording.samples["channel"] == "engine_speed"]
-    others = sorted(str(name) for name in rows["module"].unique() if name != module)
+    others = sorted(_with_channel(recording, "engine_speed") - {module})
     return (f"engine speed is answered by {module} and {', '.join(others)}; {module} was judged",) if others else ()
 
 
 def view(recording: Recording, module: str) -> View:
     """One module's side of the recording, judged at the recording's end. Broadcast signals (--dbc) fill in what the
     module was not asked; what it answered itself comes first."""
-    channels = {**by_name(recording.samples, BROADCAST), **by_name(recording.samples, module)}
+    channels = {**by_name(recording.series, BROADCAST), **by_name(recording.series, module)}
     return View(
         module,
         channels,
@@ -74,8 +77,8 @@ def view(recording: Recording, module: str) -> View:
 
 def _other_lamps(recording: Recording, module: str) -> tuple[Channel, ...]:
     """What the other modules say of the malfunction lamp."""
-    rows = recording.samples[(recording.samples["channel"] == LAMP) & (recording.samples["module"] != module)]
-    return tuple(by_name(rows, str(name))[LAMP] for name in sorted(rows["module"].unique()))
+    others = sorted(_with_channel(recording, LAMP) - {module})
+    return tuple(by_name(recording.series, name)[LAMP] for name in others)
 
 
 def others_with_codes(recording: Recording, module: str) -> tuple[str, ...]:

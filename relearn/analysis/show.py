@@ -22,7 +22,7 @@ from relearn.recording import Recording
 def show(recording: Recording, module: str | None = None) -> ShowFindings:
     """Everything the capture holds; `module` narrows the channels, lamp and monitors to one module."""
     engine = engine_module(recording, module)
-    channels = {name: by_name(recording.samples, name) for name in recording.modules}
+    channels = {name: by_name(recording.series, name) for name in recording.modules}
     shown = [engine] if module is not None else list(recording.modules)
     last = {name: float(channel.value[-1]) for name, channel in channels.get(engine, {}).items()}
     vin = next(

@@ -22,6 +22,11 @@ def is_module(identifier: int, extended: bool) -> bool:
     return identifier - ANSWERS_29 in MODULES_29 if extended else identifier in ANSWERS_11
 
 
+def hex_of(identifier: object) -> str:
+    """An identifier for a sentence, whatever somebody took for one."""
+    return f"{identifier:X}" if isinstance(identifier, int) else repr(identifier)
+
+
 def not_said(what: str) -> BusError:
     """The refusal of a sentence that must not be said on a bus."""
     return BusError(what, remedy="relearn says nothing on a bus but reading questions and what belongs to them")
@@ -35,8 +40,8 @@ class Address:
     extended: bool = False
 
     def __post_init__(self) -> None:
-        if not is_tester(self.identifier, self.extended):
-            raise not_said(f"{self.identifier:X} is no identifier that ISO 15765-4 gives to a tester")
+        if type(self.identifier) is not int or not is_tester(self.identifier, self.extended):
+            raise not_said(f"{hex_of(self.identifier)} is no identifier that ISO 15765-4 gives to a tester")
 
     @property
     def everyone(self) -> bool:

@@ -24,12 +24,14 @@ LONGEST_MS = 0x7F
 
 
 class Spoken(NamedTuple):
-    """One payload that one module sends `delay_s` after the question. identifier: the module's own."""
+    """One payload that one module sends `delay_s` after the question. identifier: the module's own. padding: what fills
+    its frames."""
 
     identifier: int
     extended: bool
     delay_s: float
     payload: bytes
+    padding: int = 0x00
 
 
 class Car(Protocol):
@@ -59,10 +61,14 @@ class _Paused:
 
 @dataclass
 class Answering:
-    """The modules of one car at work. strangers: frames of modules that are not its own, heard on the bus."""
+    """The modules of one car at work.
+
+    strangers: frames of modules that are not its own, heard on the bus. answered: questions that got an answer.
+    """
 
     car: Car
     strangers: int = 0
+    answered: int = 0
     _planned: list[_Planned] = field(default_factory=list)
     _paused: dict[tuple[int, bool], _Paused] = field(default_factory=dict)
     _order: Iterator[int] = field(default_factory=count)
@@ -95,11 +101,13 @@ class Answering:
         if is_flow(frame.data):
             self._go_on(to, frame)
         elif (payload := single(frame.data)) is not None:
-            for spoken in self.car.says(payload, to, frame.time_s):
+            said = self.car.says(payload, to, frame.time_s)
+            self.answered += bool(said)
+            for spoken in said:
                 self._plan(spoken, frame.time_s)
 
     def _plan(self, spoken: Spoken, asked_s: float) -> None:
-        first, *rest = segments(spoken.payload)
+        first, *rest = segments(spoken.payload, spoken.padding)
         reply = Reply(spoken.identifier, spoken.extended, first)
         self._paused.pop(_stream(reply), None)  # a new answer ends one that was never fetched
         self._later(asked_s + spoken.delay_s, reply, tuple(rest))

@@ -17,9 +17,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
-from relearn.bus.address import Address, is_module, is_tester, not_said
+from relearn.bus.address import Address, hex_of, is_module, is_tester, not_said
 from relearn.bus.frame import Frame
 from relearn.bus.segments import FLOW_CONTROL, FRAME, padded
+from relearn.capture.assemble import FD_LENGTHS, MAX_11, MAX_29
 
 FLOW = 3  # N_PCI type of ISO 15765-2
 BYTE = range(0x100)
@@ -109,8 +110,8 @@ class Reply:
     data: bytes
 
     def __post_init__(self) -> None:
-        if not is_module(self.identifier, self.extended):
-            raise not_said(f"{self.identifier:X} is no identifier that ISO 15765-4 gives to a module")
+        if type(self.identifier) is not int or not is_module(self.identifier, self.extended):
+            raise not_said(f"{hex_of(self.identifier)} is no identifier that ISO 15765-4 gives to a module")
         if type(self.data) is not bytes or len(self.data) > FRAME:
             raise not_said(f"an answer's frame is at most {FRAME} bytes")
 
@@ -124,13 +125,24 @@ class Recorded:
 
     def __post_init__(self) -> None:
         frame = self.frame
-        if frame.error or type(frame.data) is not bytes:
-            raise not_said("an error frame is nothing that can be said")
+        if type(frame) is not Frame or frame.error or not _possible(frame):
+            raise not_said("this is no frame that can be on a bus")
         if is_tester(frame.identifier, frame.extended) and not (is_flow(frame.data) or reads(frame.data)):
             raise not_said(f"{frame.identifier:X}#{frame.data.hex().upper()} is no question of a reading service")
 
 
 Said = Request | GoOn | Reply | Recorded
+
+
+def _possible(frame: Frame) -> bool:
+    """A frame as ISO 11898-1 has them: an identifier of 11 or 29 bits, as many bytes as classic CAN or CAN FD carry."""
+    most = MAX_29 if frame.extended else MAX_11
+    return (
+        type(frame.identifier) is int
+        and 0 <= frame.identifier <= most
+        and type(frame.data) is bytes
+        and len(frame.data) in FD_LENGTHS
+    )
 
 
 def is_flow(data: bytes) -> bool:

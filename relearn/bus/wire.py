@@ -13,13 +13,27 @@ from typing import Any
 import can
 
 from relearn.bus.clock import Clock
+from relearn.bus.echoes import Echoes
 from relearn.bus.frame import Frame
 from relearn.bus.speech import GoOn, Recorded, Reply, Request, Said
 from relearn.errors import BusError
 
 GONE = (can.CanError, OSError)  # what python-can and the drivers below it raise; pyserial's is an OSError
 OPENING = (*GONE, ValueError, TypeError, ImportError, NotImplementedError)
+GARBLED = (ValueError, IndexError)  # what a driver in Python says of bytes that are no frame
+MOST_GARBLED = 100  # so many in a row are no disturbance but a wrong adapter or a wrong speed of its port
+SLICE_S = 0.25  # a long wait comes in slices, so that the recording reaches the disk and a key is heard meanwhile
+AnyBus = can.BusABC  # an open bus, for whoever holds one without talking to it
 Witness = Callable[[Frame], None]
+Tick = Callable[[float], None]
+
+
+class NotTaken(BusError):
+    """The adapter takes nothing to send just now: its queue is full, as it is while nobody on the bus confirms."""
+
+
+class BusOff(BusError):
+    """The adapter has left the bus after too many errors (ISO 11898-1)."""
 
 
 @dataclass(frozen=True)
@@ -64,36 +78,77 @@ def _not_opened(interface: Interface, wrong: BaseException) -> BusError:
     )
 
 
-class Line:
-    """An open bus on one clock. `witness` sees every frame, said and heard, in order."""
+ONLY_SOFTWARE = ("can.interfaces.virtual", "can.interfaces.udp_multicast")
 
-    def __init__(self, bus: can.BusABC, clock: Clock, witness: Witness) -> None:
-        self._bus, self.clock, self._witness = bus, clock, witness
+
+def only_software(bus: can.BusABC) -> bool:
+    """A bus between programs, on which no car can be."""
+    return type(bus).__module__.startswith(ONLY_SOFTWARE)
+
+
+def nothing(now_s: float) -> None:
+    """A tick that does nothing."""
+
+
+class Line:
+    """An open bus on one clock. `witness` sees every frame, said and heard, in order, and none twice: what a bus hands
+    back of our own is not heard. `tick` is told the time whenever somebody listens, every SLICE_S at least."""
+
+    def __init__(self, bus: can.BusABC, clock: Clock, witness: Witness, tick: Tick = nothing) -> None:
+        self._bus, self.clock, self._witness, self._tick = bus, clock, witness, tick
+        self._garbled = 0
+        self._echoes, self._said_under = Echoes(), set[tuple[int, bool]]()
 
     def say(self, said: Said) -> Frame:
-        """Say it now; the frame as it went out. BusError: the adapter does not take it."""
+        """Say it now; the frame as it went out. NotTaken: the adapter does not take it."""
         frame = send(self._bus, said, self.clock.now_s())
+        self._echoes.said(frame)
+        self._said_under.add((frame.identifier, frame.extended))
         self._witness(frame)
         return frame
 
     def hear(self, until_s: float) -> Frame | None:
         """The next frame; None when there is none up to `until_s`, of a past moment when none waits already.
 
-        BusError: the adapter is gone.
+        Bytes that are no frame are an error frame. BusError: the adapter is gone.
         """
-        while (message := receive(self._bus, max(until_s - self.clock.now_s(), 0.0))) is not None:
-            if message.is_rx and not message.is_remote_frame:  # some adapters hand back what we sent ourselves
-                frame = _frame(message, self.clock.now_s())
+        while True:
+            now_s = self.clock.now_s()
+            self._tick(now_s)
+            message = self._receive(min(max(until_s - now_s, 0.0), SLICE_S))
+            if message is not None and (frame := self._news(message)) is not None:
                 self._witness(frame)
                 return frame
-        return None
+            if message is None and self.clock.now_s() >= until_s:
+                return None
+
+    def _news(self, message: can.Message) -> Frame | None:
+        """The frame, if somebody else has sent it: some adapters mark our own, a multicast socket does not."""
+        if not message.is_rx or message.is_remote_frame:
+            return None
+        frame = _frame(message, self.clock.now_s())
+        own = (frame.identifier, frame.extended) in self._said_under and self._echoes.back(frame)
+        return None if own else frame
+
+    def check(self) -> None:
+        """BusOff: the adapter says that it has left the bus. One that tells nothing is taken to be on it."""
+        if is_off(self._bus):
+            raise BusOff("the adapter has left the bus (bus-off)", remedy="check bitrate, plug and wiring")
+
+    def _receive(self, timeout_s: float) -> can.Message | None:
+        try:
+            message = receive(self._bus, timeout_s)
+        except GARBLED as wrong:
+            self._garbled += 1
+            if self._garbled > MOST_GARBLED:
+                raise gone(wrong) from wrong
+            return can.Message(is_error_frame=True)
+        self._garbled = 0
+        return message
 
     def close(self) -> None:
-        """Close the bus, an adapter that is gone included."""
-        try:
-            self._bus.shutdown()
-        except GONE as wrong:
-            raise gone(wrong) from wrong
+        """Close the bus. BusError: the adapter was gone already."""
+        let_go(self._bus)
 
 
 def send(bus: can.BusABC, said: Said, now_s: float) -> Frame:
@@ -109,7 +164,10 @@ def send(bus: can.BusABC, said: Said, now_s: float) -> Frame:
     try:
         bus.send(message)
     except GONE as wrong:
-        raise gone(wrong) from wrong
+        raise NotTaken(
+            f"the adapter does not take what is to be sent ({type(wrong).__name__}: {wrong})",
+            remedy="check that the ignition is on, the plug, the cable and the bitrate",
+        ) from wrong
     return frame
 
 
@@ -134,11 +192,28 @@ def receive(bus: can.BusABC, timeout_s: float) -> can.Message | None:
         raise gone(wrong) from wrong
 
 
+def let_go(bus: can.BusABC) -> None:
+    """Close a bus. BusError: its adapter is gone."""
+    try:
+        bus.shutdown()
+    except GONE as wrong:
+        raise gone(wrong) from wrong
+
+
+def is_off(bus: can.BusABC) -> bool:
+    """Whether the adapter says that it is bus-off. BusError: it is gone."""
+    try:
+        return bus.state is can.BusState.ERROR
+    except NotImplementedError:
+        return False
+    except GONE as wrong:
+        raise gone(wrong) from wrong
+
+
 def gone(wrong: BaseException) -> BusError:
     """The adapter, the cable or the driver gave up."""
     return BusError(
-        f"the adapter no longer answers ({type(wrong).__name__}: {wrong})",
-        remedy="check its plug and cable, and begin again",
+        f"the adapter no longer answers ({type(wrong).__name__}: {wrong})", remedy="check its plug and its cable"
     )
 
 

@@ -38,7 +38,7 @@ READERS: dict[str, Reader] = {
     ".txt": candump.read,
     ".csv": _read_csv,
     ".asc": _late("pythoncan", "read_asc"),
-    ".blf": _late("pythoncan", "read_blf"),
+    ".blf": _late("blf", "read"),
     ".trc": _late("pythoncan", "read_trc"),
     ".mf4": _late("mf4", "read"),
     ".db": _late("pythoncan", "read_sqlite"),

@@ -6,15 +6,14 @@ The file goes by in blocks. Lines of the log form are skimmed first (skim.py), w
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
 
 import numpy as np
 
 from relearn.capture import assemble, files, marks
 from relearn.capture.assemble import Part, Tally
+from relearn.capture.blocks import BLOCK_BYTES, Blocks
 from relearn.capture.candump_forms import FORMS, Form, recognise
 from relearn.capture.candump_scan import Reading, reading, scan
 from relearn.capture.frames import Capture
@@ -23,48 +22,9 @@ from relearn.capture.marks import I64, U8, Desk
 from relearn.errors import CaptureError
 from relearn.faults import Fault
 
-BLOCK_BYTES = 1024 * 1024  # small enough to stay near the processor, large enough that calls cost little
 WAITING_BYTES = 512 * 1024
 HEAD_BYTES = 64 * 1024
 DIFFERENCE_NS = 1000 * 1_000_000_000  # later times than this are no differences between two frames
-
-
-@dataclass
-class _Blocks:
-    """A file in blocks of whole lines; afterwards, what stands behind the last newline and what broke while reading.
-
-    Each block is a view of one buffer: it holds only until the next is asked for.
-    """
-
-    path: Path
-    rest: bytes = b""
-    damage: BaseException | None = None
-
-    def __iter__(self) -> Iterator[U8]:
-        store = bytearray(BLOCK_BYTES)
-        text = np.frombuffer(store, np.uint8)
-        filled = 0
-        with files.open_binary(self.path) as file:
-            while count := self._fill(file, memoryview(store)[filled:]):
-                filled += count
-                cut = store.rfind(b"\n", 0, filled) + 1
-                if not cut and filled == BLOCK_BYTES:
-                    raise CaptureError("has a line without end", path=self.path, remedy="check that it is a text log")
-                if cut:
-                    yield text[:cut]
-                store[: filled - cut] = store[cut:filled]
-                filled -= cut
-        self.rest = bytes(store[:filled])
-
-    def _fill(self, file: BinaryIO, room: memoryview) -> int:
-        """Fill the room as far as the file goes, or to where it breaks; how many bytes."""
-        filled = 0
-        try:
-            while self.damage is None and (count := file.readinto1(room[filled:])):  # type: ignore[attr-defined]
-                filled += count
-        except files.GZIP_DAMAGE as error:
-            self.damage = error
-        return filled
 
 
 @dataclass
@@ -87,7 +47,7 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     CaptureError: no candump text, no times, not a single frame, time going backwards, a gzip file broken at its start.
     """
     gathered = reading(_form(path), keep)
-    blocks = _Blocks(path)
+    blocks = Blocks(path, BLOCK_BYTES)
     malformed, lines = _read_lines(gathered, blocks)
     faults = assemble.line_faults(malformed)
     if blocks.damage:
@@ -124,7 +84,7 @@ def _form(path: Path) -> Form:
     return FORMS[name]
 
 
-def _read_lines(gathered: Reading, blocks: _Blocks) -> tuple[Tally, int]:
+def _read_lines(gathered: Reading, blocks: Blocks) -> tuple[Tally, int]:
     """Gather the frames of all whole lines; the malformed ones, and how many lines there were."""
     desk, waiting, malformed, lines = Desk(max(BLOCK_BYTES, WAITING_BYTES)), _Waiting(), Tally(), 0
     unwanted_11 = np.append(~gathered.keep_11, False)

@@ -20,10 +20,12 @@ U8 = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 T = TypeVar("T", bound=np.generic)
 
-NEWLINE, RETURN, BLANK, HASH = b"\n\r #"
+NEWLINE, RETURN, BLANK, HASH, COMMA = b"\n\r #,"
 NO_DIGIT = 255
+HEX = np.frombuffer(b"0123456789ABCDEFabcdef", np.uint8)
+SEXTET = np.frombuffer(b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/", np.uint8)  # RFC 4648
 _BALLAST = 16 * 1024 * 1024
-_MARGIN = np.zeros(256, np.uint8)  # behind a block's text, so that a window on its last line does not end outside
+MARGIN = np.zeros(256, np.uint8)  # behind a block's text, so that a window on its last line does not end outside
 
 
 def _digit_table() -> U8:
@@ -65,7 +67,7 @@ class Desk:
     """Room to work in, kept from block to block: fresh memory for each costs more than the work itself."""
 
     def __init__(self, size: int) -> None:
-        np.empty(_BALLAST, np.uint8)  # having freed this once, glibc keeps what later arrays free for the next ones
+        keep_freed_memory()
         self._byte = np.empty(size, np.uint8)
         self._mark = np.empty(size, np.bool_)
         self._other = np.empty(size, np.bool_)
@@ -89,10 +91,15 @@ class Desk:
         return int(np.count_nonzero(self.equal(text, byte)))
 
 
+def keep_freed_memory() -> None:
+    """Having freed a large array once, glibc keeps what later ones free for the next, at no cost for fresh pages."""
+    np.empty(_BALLAST, np.uint8)
+
+
 def block(texts: Sequence[U8], number: I64, desk: Desk) -> Block:
     """Split whole lines (each text ends with a newline) into a Block."""
-    text = np.concatenate([*texts, _MARGIN])
-    place = np.flatnonzero(desk.marks(text[: -len(_MARGIN)]))
+    text = np.concatenate([*texts, MARGIN])
+    place = np.flatnonzero(desk.marks(text[: -len(MARGIN)]))
     kind = text.take(place)
     tail = np.flatnonzero(kind == NEWLINE)
     stop = place.take(tail)
@@ -114,6 +121,11 @@ def at(values: NDArray[T], index: I64) -> NDArray[T]:
 def digit_at(text: U8, place: I64) -> U8:
     """The hex digit at each place, NO_DIGIT where there is none."""
     return _DIGIT.take(at(text, place))
+
+
+def digits(values: U8) -> U8:
+    """Characters as hex digits, NO_DIGIT for what is none."""
+    return _DIGIT.take(values)
 
 
 def hex_number(text: U8, first: I64, digits: int) -> I64:

@@ -27,9 +27,8 @@ class Gathered:
     error_frames: int = 0
 
 
-def gather(messages: Iterable[tuple[int, can.Message]], keep: Keep) -> Gathered:
-    """All (number, message) pairs, in batches."""
-    gathered = Gathered(keep)
+def gather(messages: Iterable[tuple[int, can.Message]], gathered: Gathered) -> Gathered:
+    """All (number, message) pairs, in batches, to what has been gathered already."""
     batch: list[Row] = []
     for number, message in messages:
         batch += _rows(gathered, number, message)

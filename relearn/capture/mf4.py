@@ -1,4 +1,8 @@
-"""ASAM MDF 4 bus logs, through python-can and asammdf, which is large and an extra."""
+"""ASAM MDF 4 bus logs, through asammdf, which is large and an extra.
+
+Its arrays are taken as they are (mf4_events.py); a file with anything odd in it is read message by message, through
+python-can.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ import logging
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 
 import can
@@ -15,6 +20,7 @@ import can
 from relearn.capture import files
 from relearn.capture.frames import Capture
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
+from relearn.capture.odd import Odd
 from relearn.capture.pythoncan import DAMAGE, Errors, read_binary, unreadable
 from relearn.errors import CaptureError
 
@@ -29,15 +35,44 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
         head = file.read(ID_BYTES)
     if len(head) < ID_BYTES or not head.startswith(MAGIC):
         raise CaptureError("is no MDF 4 file", path=path, remedy="check the file, or give it its own format's suffix")
-    damage = (*DAMAGE, *_errors(path))
+    damage: Errors = (Odd, *DAMAGE, *_errors(path))
     with _asammdf_hushed():
         try:
-            reader = can.MF4Reader(files.open_binary(path) if files.is_gzipped(path) else path)
-        except damage as error:
-            reason = unreadable(path, error)
-        else:
-            return read_binary(path, reader, keep, damage=damage)
-        gc.collect()  # the half-made object goes now, while nobody hears it
+            return _by_columns(path, keep)
+        except damage:
+            gc.collect()  # the half-made object goes now, while nobody hears it
+        return _by_messages(path, keep, damage)  # what is wrong, if anything, is said here
+
+
+def _by_columns(path: Path, keep: Keep) -> Capture:
+    """Read as asammdf's arrays. Odd, or what asammdf raises: something that _by_messages should judge."""
+    import asammdf
+
+    from relearn.capture import mf4_events
+
+    with asammdf.MDF(_unpacked(path) if files.is_gzipped(path) else path) as log:
+        start_s = log.header.start_time.timestamp()
+        groups = [list(mf4_events.read(log, group, start_s, keep)) for group in range(len(log.groups))]
+    found = [group for group in groups if group]
+    if not found:
+        raise Odd
+    return mf4_events.capture(path, found)
+
+
+def _unpacked(path: Path) -> BytesIO:
+    with files.open_binary(path) as file:
+        return BytesIO(file.read())
+
+
+def _by_messages(path: Path, keep: Keep, damage: Errors) -> Capture:
+    """Read message by message."""
+    try:
+        reader = can.MF4Reader(files.open_binary(path) if files.is_gzipped(path) else path)
+    except damage as error:
+        reason = unreadable(path, error)
+    else:
+        return read_binary(path, reader, keep, damage=damage)
+    gc.collect()
     raise reason
 
 

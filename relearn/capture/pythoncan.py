@@ -10,9 +10,7 @@ import logging
 import re
 import sqlite3
 import struct
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
-from io import TextIOWrapper
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO, cast
 
@@ -24,6 +22,7 @@ from relearn.capture import assemble, files
 from relearn.capture.assemble import Tally
 from relearn.capture.frames import Capture
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
+from relearn.capture.lines import Lines, TextFormat
 from relearn.capture.messages import Gathered, gather
 from relearn.errors import CaptureError
 from relearn.faults import Fault
@@ -47,22 +46,7 @@ DAMAGE: Errors = (
 logging.getLogger("can").addHandler(logging.NullHandler())  # its warnings about a bad file are faults here
 
 
-@dataclass(frozen=True)
-class _TextFormat:
-    """A text format of python-can.
-
-    resume: a line after which the reader goes on, behind a line it stumbled over, as it does behind a header.
-    quiet: lines that hold no frame by right. frame: how a line with a frame begins, where the reader would swallow the
-    first one as part of its header.
-    """
-
-    reader: Callable[[TextIO], TextIOMessageReader]
-    resume: str
-    quiet: re.Pattern[str]
-    frame: re.Pattern[str] | None = None
-
-
-_ASC = _TextFormat(
+_ASC = TextFormat(
     can.ASCReader,
     resume="internal events logged\n",
     quiet=re.compile(
@@ -72,69 +56,10 @@ _ASC = _TextFormat(
     ),
     frame=re.compile(r"\s*\d+\.\d+\s"),
 )
-_TRC = _TextFormat(
+_TRC = TextFormat(
     can.TRCReader, resume=";\n", quiet=re.compile(r"\s*(;|$|\d+\)?\s+[\d.]+\s+(\d+\s+)?(Warng|Error|ST|ER|EC|EV)\b)")
 )
-_CSV = _TextFormat(can.CSVReader, resume="\n", quiet=re.compile(r"\s*(timestamp\b|$)"))
-
-
-@dataclass
-class _Lines:
-    """A text file that python-can reads, watched: which line it is at, and which lines came to nothing."""
-
-    file: TextIO
-    format: _TextFormat
-    number: int = 0
-    text: str = "\n"
-    malformed: list[int] = field(default_factory=list)
-    damage: BaseException | None = None
-    _waiting: list[str] = field(default_factory=list)
-    _unanswered: bool = False
-    _begun: bool = False
-
-    def __iter__(self) -> Iterator[str]:
-        return self
-
-    def __next__(self) -> str:
-        if self._waiting:
-            return self._waiting.pop()
-        if self._unanswered and not self.format.quiet.match(self.text):
-            self.malformed.append(self.number)
-        self._unanswered = False
-        self.text = self._next_line()
-        self.number, self._unanswered = self.number + 1, True
-        return self._with_header_ended(self.text)
-
-    def _next_line(self) -> str:
-        try:
-            return next(self.file)
-        except files.GZIP_DAMAGE as error:
-            self.damage = error
-            raise StopIteration from error
-
-    def _with_header_ended(self, text: str) -> str:
-        if self._begun or not self.format.frame or not self.format.frame.match(text):
-            return text
-        self._begun = True
-        self._waiting.append(text)
-        return self.format.resume
-
-    def answered(self) -> int:
-        """A frame came of this line; its number."""
-        self._unanswered = False
-        return self.number
-
-    def stumbled(self) -> None:
-        """The reader cannot go on: let it begin anew behind this line."""
-        self._waiting = [self.format.resume]
-
-    def unfinished(self) -> bool:
-        """Has the last line no newline?"""
-        return not self.text.endswith("\n")
-
-    def close(self) -> None:
-        """Close the file."""
-        self.file.close()
+_CSV = TextFormat(can.CSVReader, resume="\n", quiet=re.compile(r"\s*(timestamp\b|$)"))
 
 
 def read_asc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
@@ -142,8 +67,8 @@ def read_asc(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
 
     CaptureError besides those of every text log: times counted from line to line.
     """
-    reader, lines = _open(path, _ASC)
-    gathered = gather(_text_messages(reader, lines), keep)
+    reader, lines = _open(path, _ASC, keep)
+    gathered = gather(_text_messages(reader, lines), lines.gathered)
     if cast(can.ASCReader, reader).timestamps_format == "relative":
         raise CaptureError(
             "counts its times from line to line, so a line left out shifts all that follow",
@@ -165,28 +90,24 @@ def read_csv(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     return _read_text(path, keep, _CSV)
 
 
-def _read_text(path: Path, keep: Keep, format_: _TextFormat) -> Capture:
-    reader, lines = _open(path, format_)
-    return _text_capture(path, gather(_text_messages(reader, lines), keep), lines)
+def _read_text(path: Path, keep: Keep, format_: TextFormat) -> Capture:
+    reader, lines = _open(path, format_, keep)
+    return _text_capture(path, gather(_text_messages(reader, lines), lines.gathered), lines)
 
 
-def _lines(path: Path, format_: _TextFormat) -> _Lines:
-    return _Lines(TextIOWrapper(files.open_binary(path), encoding="utf-8-sig", errors="replace"), format_)
-
-
-def _open(path: Path, format_: _TextFormat) -> tuple[TextIOMessageReader, _Lines]:
-    lines = _lines(path, format_)
+def _open(path: Path, format_: TextFormat, keep: Keep) -> tuple[TextIOMessageReader, Lines]:
+    lines = Lines(path, format_, Gathered(keep))
     return format_.reader(cast(TextIO, lines)), lines
 
 
-def _text_messages(reader: TextIOMessageReader, lines: _Lines) -> Iterator[tuple[int, can.Message]]:
+def _text_messages(reader: TextIOMessageReader, lines: Lines) -> Iterator[tuple[int, can.Message]]:
     """Each message with its line number, over all lines the reader stumbles at."""
     before = -1
-    while before < lines.number and not lines.file.closed:  # a reader closes the file at its end
+    while before < lines.number and not lines.closed:  # a reader closes the file at its end
         before = lines.number
         try:
             for message in reader:
-                yield lines.answered(), message
+                yield lines.answered(reader), message
         except MALFORMED:
             lines.stumbled()
     lines.close()
@@ -194,7 +115,7 @@ def _text_messages(reader: TextIOMessageReader, lines: _Lines) -> Iterator[tuple
 
 def _asc_zero(path: Path) -> float:
     """The wall clock of an ASC log's time zero; 0 without a date or with one that python-can cannot read."""
-    reader = can.ASCReader(cast(TextIO, _lines(path, _ASC)), relative_timestamp=False)
+    reader = can.ASCReader(cast(TextIO, Lines(path, _ASC, Gathered(KEEP_DIAGNOSTIC))), relative_timestamp=False)
     try:
         next(iter(reader), None)
     except MALFORMED:
@@ -205,7 +126,7 @@ def _asc_zero(path: Path) -> float:
 
 
 def _text_capture(
-    path: Path, gathered: Gathered, lines: _Lines, notes: tuple[str, ...] = (), zero_unix_s: float = 0.0
+    path: Path, gathered: Gathered, lines: Lines, notes: tuple[str, ...] = (), zero_unix_s: float = 0.0
 ) -> Capture:
     malformed = sorted({*lines.malformed, *gathered.malformed})
     cut_off = bool(malformed) and malformed[-1] == lines.number and lines.unfinished()
@@ -250,7 +171,7 @@ def read_binary(
     """
     broken: list[BaseException] = []
     with reader:
-        gathered = gather(_until_damage(reader, damage, broken), keep)
+        gathered = gather(_until_damage(reader, damage, broken), Gathered(keep))
     faults = assemble.line_faults(Tally.of(gathered.malformed), "frame")
     faults += _other_faults(path, gathered, broken[0] if broken else known, "frame")
     return assemble.capture(path, gathered.parts, gathered.span, unit="frame", faults=faults)

@@ -51,7 +51,7 @@ def without_dull_lines(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
     dull &= _unwanted(text, hash_place - 3, unwanted_11)
     if len(dull):
         dull[[dull.argmax(), len(dull) - 1 - dull[::-1].argmax()]] = False
-    sifted = _pick(text, first, stop, dull)
+    sifted = pick(text, first, stop, dull)
     marks = np.count_nonzero(desk.marks(text)) - np.count_nonzero(desk.marks(sifted.text))
     expected = (len(NO_MARK.sub(b"", start[0])) + 1) * np.count_nonzero(dull) + 2 * np.count_nonzero(dull & directed)
     whole = marks == expected and sifted.lines == desk.count(text, NEWLINE)
@@ -94,7 +94,7 @@ def _unwanted(text: U8, place: I64, unwanted_11: Mask) -> Mask:
     return unwanted
 
 
-def _pick(text: U8, first: I64, stop: I64, dull: Mask) -> Sifted:
+def pick(text: U8, first: I64, stop: I64, dull: Mask) -> Sifted:
     """What stands before the first piece, and the pieces that are not dull."""
     rest = np.flatnonzero(~dull)
     begin, end = np.append(0, first[rest]), np.append(first[0] if len(first) else len(text), stop[rest])

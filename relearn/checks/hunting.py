@@ -10,8 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lombscargle
-from scipy.special import gammaln
 
 from relearn.channels import Channel, between, median_interval_s
 
@@ -155,6 +153,8 @@ def _detrended(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> NDArr
 
 def spectrum(time_s: NDArray[np.float64], level: NDArray[np.float64], low_hz: float, high_hz: float) -> Spectrum:
     """Lomb–Scargle with a floating mean on a grid ten times finer than the record's own resolution."""
+    from scipy.signal import lombscargle  # long to import, and only an idle needs it
+
     count = max(8, int(np.ceil((high_hz - low_hz) * time_s[-1] * OVERSAMPLING)))
     frequency_hz = np.linspace(low_hz, high_hz, count)
     angular = 2 * np.pi * frequency_hz
@@ -165,6 +165,8 @@ def spectrum(time_s: NDArray[np.float64], level: NDArray[np.float64], low_hz: fl
 
 def false_alarm(power: float, time_s: NDArray[np.float64], high_hz: float) -> float:
     """Probability that a highest peak of normalised power `power` or more comes from white noise, up to high_hz."""
+    from scipy.special import gammaln
+
     count = len(time_s)
     free = count - 1
     left = max(1.0 - power, 1e-300)

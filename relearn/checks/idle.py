@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from relearn.actions import ignition
 from relearn.channels import Channel, between, plausible_only
 from relearn.checks import pedal
 from relearn.checks.view import View
@@ -61,10 +63,18 @@ def none_long_enough(found: Sequence[Episode], sheet: Sheet) -> str:
 
 
 def engine_stops(view: View, sheet: Sheet) -> tuple[Stop, ...]:
-    """Every time the engine stopped (events.stops); none without engine speed."""
+    """Every time the engine stopped (events.stops); none without engine speed. One that nobody read was the key where
+    the ignition was off meanwhile."""
     speed = engine_speed(view)
-    return (
-        stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed"), view.end_s)
-        if speed is not None
-        else ()
-    )
+    if speed is None:
+        return ()
+    found = stops(speed, sheet.need("engine.running_rpm"), view.channels.get("vehicle_speed"), view.end_s)
+    return tuple(replace(one, kind="switched-off") if _by_key(one, view) else one for one in found)
+
+
+def _by_key(stop: Stop, view: View) -> bool:
+    """Whether the module was asked in vain between the last sample that shows the engine running and the stop."""
+    if not stop.unread or view.traffic is None:
+        return False
+    off = (one for one in ignition(view.traffic) if one.kind == "off")
+    return any(one.began.latest_s >= stop.since_s and one.ended.earliest_s <= stop.time_s for one in off)

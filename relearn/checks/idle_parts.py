@@ -82,16 +82,17 @@ def stall_part(halts: Sequence[Stop], from_s: float, end_s: float) -> Verdict:
 
 
 STOPS: Mapping[str, str] = {
-    "stalled": "the engine stalled at {at:.1f} s while the module kept answering",
-    "stopped-itself": "the engine stopped itself at {at:.1f} s and restarted by itself at {again:.1f} s: no stall",
-    "switched-off": "the engine was switched off at {at:.1f} s",
-    "unclear": "the engine stopped at {at:.1f} s, and whether it stalled or was switched off cannot be told",
+    "stalled": "the engine stalled {at} while the module kept answering",
+    "stopped-itself": "the engine stopped itself {at} and restarted by itself at {again:.1f} s: no stall",
+    "switched-off": "the engine was switched off {at}",
+    "unclear": "the engine stopped {at}, and whether it stalled or was switched off cannot be told",
 }
 
 
 def stopped_words(stop: Stop) -> str:
     """What a stop was, in a sentence."""
-    return STOPS[stop.kind].format(at=stop.time_s, again=stop.restarted_s or 0.0)
+    at = f"between {stop.since_s:.1f} and {stop.time_s:.1f} s" if stop.unread else f"at {stop.time_s:.1f} s"
+    return STOPS[stop.kind].format(at=at, again=stop.restarted_s or 0.0)
 
 
 def hunting_part(found: Swing | None, sheet: Sheet) -> tuple[Verdict, ...]:

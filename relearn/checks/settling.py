@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import theilslopes
 
 from relearn.channels import Channel
 from relearn.checks.holding import inside
@@ -87,6 +86,8 @@ def without_tail(speed: Channel, window: Limits | None) -> Channel:
 
 def drift_per_min(channel: Channel) -> float | None:
     """Theil–Sen slope (scipy) in units per minute, of one-second medians; None over less than 2 s."""
+    from scipy.stats import theilslopes  # long to import, and only an idle needs it
+
     second = np.floor(channel.time_s)
     times_s, starts = np.unique(second, return_index=True)
     if len(times_s) < 3:

@@ -24,10 +24,18 @@ COMMANDS: Mapping[str, str] = {
     "identity": "same car, new calibration, the ordered one",
     "air": "does the engine breathe as it meters",
     "compare": "the idle of two captures side by side",
+    "samples": "every value of a capture as CSV, Parquet or MF4, for other tools",
+    "survey": "one question asked of every capture below some folders",
+    "answer": "let a capture or a scenario answer on a bus like a car",
+    "replay": "put the frames of a capture on a bus as they were",
     "report": "a whole job as one page for the workshop, and as JSON",
+    "record": "record a car by asking it, or by listening only",
+    "coach": "be advised through a relearn, live, with everything recorded",
     "job": "a job that keeps its own record: start, next, add, confirm, status, report, verify",
     "jobs": "list and search the job book",
     "sheet": "check a vehicle sheet",
+    "drill": "train on recordings that stop and ask: make, check, play",
+    "screen": "live, replay and scenarios in the browser, and drills for a class",
 }
 
 

@@ -1,1 +1,1 @@
-"""The technician's companion during a relearn: live data to advice. It advises and records; it does nothing to a car."""
+"""The technician's companion during a relearn: live data to advice. It does nothing to a car but read."""

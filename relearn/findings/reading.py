@@ -14,6 +14,7 @@ from relearn.findings.plan import PlanFindings
 from relearn.findings.record import AddedFindings, JobsFindings, NextFindings, StatusFindings, VerifyFindings
 from relearn.findings.show import ShowFindings
 from relearn.findings.steps import StepsFindings
+from relearn.findings.survey import SurveyFindings
 
 Findings = Annotated[
     PlanFindings
@@ -30,7 +31,8 @@ Findings = Annotated[
     | StatusFindings
     | VerifyFindings
     | JobsFindings
-    | CompareFindings,
+    | CompareFindings
+    | SurveyFindings,
     Field(discriminator="kind"),
 ]
 ADAPTER: TypeAdapter[Findings] = TypeAdapter(Findings)

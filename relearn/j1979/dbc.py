@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,16 @@ class _Claim:
     words: frozenset[int] = field(default_factory=frozenset)
 
 
+@lru_cache(maxsize=2)
+def _parsed(text: str) -> object:
+    """By its content: while a bus is listened to, the same database is asked for every second."""
+    return cantools.database.load_string(text, database_format="dbc", strict=True)
+
+
 def database(path: Path) -> Database:
     """The database of a DBC file; one that cannot be read or does not hold together is a SheetError."""
     try:
-        found = cantools.database.load_string(_text(path), database_format="dbc", strict=True)
+        found = _parsed(_text(path))
     except OSError as wrong:
         raise SheetError(f"cannot be read ({wrong.strerror})", path=path, remedy="check its name") from None
     except (cantools.Error, ValueError) as wrong:

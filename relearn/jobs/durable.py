@@ -1,16 +1,13 @@
-"""Files that survive a kill and a power cut: written whole, synced, and never over another file.
-
-Windows has no sync of a folder; there the file system's own journal has to do.
-"""
+"""Files that survive a kill and a power cut: written whole, synced, and never over another file."""
 
 from __future__ import annotations
 
 import hashlib
 import os
-import sys
 from collections.abc import Iterable
-from contextlib import suppress
 from pathlib import Path
+
+from relearn.disk import sync, sync_folder, write
 
 CHUNK = 1 << 20
 
@@ -20,9 +17,9 @@ def write_new(path: Path, chunks: Iterable[bytes]) -> str:
     digest = hashlib.sha256()
     with path.open("xb") as file:
         for chunk in chunks:
-            _write(file.fileno(), chunk)
+            write(file.fileno(), chunk)
             digest.update(chunk)
-        _sync(file.fileno())
+        sync(file.fileno())
     sync_folder(path.parent)
     return digest.hexdigest()
 
@@ -31,8 +28,8 @@ def append(path: Path, data: bytes) -> None:
     """These bytes at the end of the file, which is made if need be, on the disk when this returns."""
     made = not path.exists()
     with path.open("ab") as file:
-        _write(file.fileno(), data)
-        _sync(file.fileno())
+        write(file.fileno(), data)
+        sync(file.fileno())
     if made:
         sync_folder(path.parent)
 
@@ -62,18 +59,7 @@ def cut(path: Path, size: int) -> None:
     """The file's first `size` bytes; the rest goes."""
     os.truncate(path, size)
     with path.open("r+b") as file:
-        _sync(file.fileno())
-
-
-def sync_folder(folder: Path) -> None:
-    """The names in a folder reach the disk."""
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        _sync(descriptor)
-    finally:
-        os.close(descriptor)
+        sync(file.fileno())
 
 
 def chunks_of(path: Path) -> Iterable[bytes]:
@@ -81,19 +67,3 @@ def chunks_of(path: Path) -> Iterable[bytes]:
     with path.open("rb") as file:
         while chunk := file.read(CHUNK):
             yield chunk
-
-
-def _sync(descriptor: int) -> None:
-    """To the disk itself: on macOS a sync ends at the drive's cache unless it is asked for more."""
-    os.fsync(descriptor)
-    if sys.platform == "darwin":
-        import fcntl
-
-        with suppress(OSError):  # some network file systems know only the plain sync, which is done
-            fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
-
-
-def _write(descriptor: int, data: bytes) -> None:
-    """All of it: the system may take less than it is given."""
-    while data:
-        data = data[os.write(descriptor, data) :]

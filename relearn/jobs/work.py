@@ -14,6 +14,7 @@ from relearn.analysis.job import Clock, answers_of, calibrations, job_sheet, loc
 from relearn.analysis.job_file import JobFile
 from relearn.analysis.plan import plan
 from relearn.capture import files, sha256
+from relearn.disk import sync_folder
 from relearn.errors import CaptureError, ChoiceError, JobError
 from relearn.findings.answers import ReadyFindings
 from relearn.findings.base import Judged, wall_clock
@@ -73,7 +74,7 @@ def start(folder: Path, wanted: JobFile, now: Clock = local_now) -> Work:
     try:
         texts = {JOB_FILE: to_toml(file)} | ({SHEET_FILE: source.read_bytes().decode()} if source is not None else {})
         (folder / CAPTURES).mkdir(parents=True, exist_ok=True)
-        durable.sync_folder(folder)
+        sync_folder(folder)
         with locked(folder):
             opened = recovered(folder)
             _refuse_to_start(opened)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import count
@@ -67,15 +68,20 @@ class Driver:
         )
 
 
-def moments(engine: Engine, scenario: Scenario) -> Iterator[Moment]:
-    """The car every 10 ms from time zero on, without end. The same scenario gives the same moments."""
-    rng = Random(scenario.seed)
+def moments(engine: Engine, scenario: Scenario, said: deque[Event] | None = None) -> Iterator[Moment]:
+    """The car every 10 ms from time zero on, without end. The same scenario gives the same moments.
+
+    said: events from outside, put in by whoever and whenever: each happens at the next step, whatever its own time.
+    """
+    rng, said = Random(scenario.seed), said if said is not None else deque()
     inputs, state = _beginning(engine, scenario)
     driver, waiting = Driver(), scenario.events()
     for tick in count():
         time_s = tick * STEP_S
         while waiting and waiting[0].at_s <= time_s:
             driver = driver.told(waiting.pop(0), inputs, time_s)
+        while said:
+            driver = driver.told(said.popleft(), inputs, time_s)
         driver, inputs = _act(driver, inputs, state, time_s)
         yield Moment(tick * STEP_US, inputs, state)
         state = step(engine, state, inputs, rng.uniform(-1.0, 1.0), STEP_S)

@@ -6,12 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 
+from relearn.bus.refusing import SERVICE_NOT_SUPPORTED, refusal
 from relearn.j1979.encode import encode
+from relearn.j1979.masks import mask
+from relearn.j1979.refusals import PENDING
 from relearn.j1979.table import parameters
 from relearn.practice.scenario import Calibration, Module, Scenario, Stored, car
 
 MASK_BASES = (0x00, 0x20, 0x40, 0x60)
-SERVICE_NOT_SUPPORTED, RESPONSE_PENDING = 0x11, 0x78  # ISO 14229-1 negative response codes
 PENDING_FOR = 0x06  # a verification number takes the module a while
 VIN, IDENTIFICATIONS, VERIFICATION_NUMBERS, NAME = 0x02, 0x04, 0x06, 0x0A
 INFOTYPES = (VIN, IDENTIFICATIONS, VERIFICATION_NUMBERS, NAME)
@@ -68,20 +70,13 @@ def _answerer(scenario: Scenario, name: str, holds_vin: bool) -> Answerer:
 def answer(who: Answerer, request: bytes, readings: Mapping[str, float]) -> tuple[bytes, ...]:
     """The payloads sent for a request, in order: 'response pending' first where it takes long. Empty: not answered."""
     if request[0] in who.refuses:
-        return (bytes((0x7F, request[0], SERVICE_NOT_SUPPORTED)),)
+        return (refusal(request[0], SERVICE_NOT_SUPPORTED),)
     service = SERVICES.get(request[0])
     payload = None if service is None else service(who, request, readings)
     if payload is None:
         return ()
     slow = request[-1] == PENDING_FOR and payload[0] in (0x49, 0x62) and payload[1] in (PENDING_FOR, 0xF8)
-    return (bytes((0x7F, request[0], RESPONSE_PENDING)), payload) if slow else (payload,)
-
-
-def mask(supported: frozenset[int], base: int) -> bytes:
-    """Support mask of the 32 identifiers behind `base`; the last bit says whether the next mask is worth asking."""
-    beyond = {base + 0x20} if any(pid > base + 0x20 for pid in supported) else set()
-    word = sum(1 << (base + 0x20 - pid) for pid in supported | beyond if base < pid <= base + 0x20)
-    return word.to_bytes(4, "big")
+    return (refusal(request[0], PENDING), payload) if slow else (payload,)
 
 
 def trouble_code_bytes(code: str) -> bytes:

@@ -4,56 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from heapq import heapify, heappop, heappush
-from math import inf
 from random import Random
 from typing import NamedTuple
 
-from relearn.practice.drive import STEP_US, Moment, moments
+from relearn.bus.segments import flow_control, segments
 from relearn.practice.engine import Engine
-from relearn.practice.modules import INFOTYPES, MASK_BASES, Answerer, answer, answerers
-from relearn.practice.readings import readings
-from relearn.practice.scenario import Ask, Module, Scenario, polls
-from relearn.practice.transport import Sent, answer_of, flow_control, frames, functional, request_to
+from relearn.practice.live_car import LiveCar, S, latency_us, pending_us
+from relearn.practice.modules import INFOTYPES, MASK_BASES, Answerer
+from relearn.practice.scenario import Ask, Scenario, polls
+from relearn.practice.transport import Sent, answer_of, functional, request_to
 
-S = 1_000_000  # microseconds in a second
 SILENCE_US = 50_000  # how long a tester waits for an answer (P2 of ISO 15765-4)
 CUT_SHORT_US = 1_000_000  # how long it waits for a consecutive frame (N_Cr of ISO 15765-2)
 CODES = (b"\x03", b"\x07", b"\x0a")
 FROZEN = (0x02, 0x04, 0x05, 0x0C, 0x0D)
-
-
-class LiveCar:
-    """The modules of one scenario on one engine; time only goes forward."""
-
-    def __init__(self, engine: Engine, scenario: Scenario) -> None:
-        self._engine, self._scenario = engine, scenario
-        self._moments = moments(engine, scenario)
-        self._now = next(self._moments)
-        self._switched_us = -inf  # whatever the ignition is at time zero, it has been for long
-        self._sensors = Random(f"{scenario.seed} sensors")
-        self.answerers = answerers(scenario)
-
-    def at(self, time_us: int) -> Moment:
-        """The car's newest moment at or before this time."""
-        while self._now.time_us + STEP_US <= time_us:
-            before, self._now = self._now, next(self._moments)
-            if self._now.inputs.ignition != before.inputs.ignition:
-                self._switched_us = self._now.time_us
-        return self._now
-
-    def says(self, request: bytes, time_us: int) -> list[tuple[Answerer, tuple[bytes, ...]]]:
-        """What each module sends for a request; nothing from one that the ignition has put to sleep."""
-        moment = self.at(time_us)
-        since_s = (time_us - self._switched_us) / S
-        listening = [who for who in self.answerers if awake(who.module, moment.inputs.ignition, since_s)]
-        values = readings(self._engine, moment, self._sensors) if listening else {}
-        said = [(who, answer(who, request, values)) for who in listening]
-        return [(who, payloads) for who, payloads in said if payloads]
-
-
-def awake(module: Module, ignition: bool, since_s: float) -> bool:
-    """Whether a module answers, this long after the ignition was switched on or off."""
-    return since_s >= module.boots_s if ignition else since_s < module.stays_awake_s
 
 
 class Due(NamedTuple):
@@ -107,7 +71,7 @@ class Tester:
     def ask(self, request: bytes, now_us: int) -> int:
         """Send a request and take down the answers; the time at which the next request can go out."""
         scenario = self._scenario
-        self._note(now_us, functional(scenario.extended), frames(request, scenario.padding)[0])
+        self._note(now_us, functional(scenario.extended), segments(request, scenario.padding)[0])
         said = self._car.says(request, now_us)
         if not said:
             return now_us + SILENCE_US
@@ -116,14 +80,14 @@ class Tester:
 
     def _answers(self, who: Answerer, request: bytes, payloads: tuple[bytes, ...], now_us: int) -> int:
         for place, payload in enumerate(payloads):
-            now_us += self._latency_us() if place == 0 else self._rng.randint(60_000, 180_000)
+            now_us += latency_us(self._rng) if place == 0 else pending_us(self._rng)
             now_us = self._answer(who, request, payload, now_us)
         return now_us
 
     def _answer(self, who: Answerer, request: bytes, payload: bytes, now_us: int) -> int:
         """One payload on the bus, with the tester's flow control behind a first frame."""
         scenario, module = self._scenario, who.module
-        first, *rest = frames(payload, scenario.padding)
+        first, *rest = segments(payload, scenario.padding)
         self._note(now_us, answer_of(module, scenario.extended), first)
         if not rest:
             return now_us
@@ -142,11 +106,6 @@ class Tester:
             for lost in self._scenario.lost
             if request[0] == lost.service and request[-1] == lost.identifier
         }
-
-    def _latency_us(self) -> int:
-        """2 to 20 ms, mostly short."""
-        chance = self._rng.random()
-        return 2000 + int(18_000 * chance * chance * chance)
 
     def _note(self, time_us: int, identifier: int, data: bytes) -> None:
         self.sent.append(Sent(time_us, identifier, self._scenario.extended, data))

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
+from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BeforeValidator, Field, field_validator
+from pydantic import AwareDatetime, BeforeValidator, Field, ValidationError, field_validator
 
+from relearn.errors import SheetError
 from relearn.practice.engine import DATA, Inputs
 from relearn.procedures.packaged import Row, read
+from relearn.toml_files import read_toml
 
 SCENARIOS = DATA / "scenarios"
 
@@ -195,6 +198,21 @@ def names() -> tuple[str, ...]:
 def scenario(name: str) -> Scenario:
     """One packaged scenario. ProcedureError if it does not hold together."""
     return read(Scenario, SCENARIOS / f"{name}.toml")
+
+
+def from_file(path: Path) -> Scenario:
+    """A scenario that a user wrote. SheetError: unreadable, an unknown key, a module that the invented car has not."""
+    try:
+        found = Scenario.model_validate(read_toml(path, "scenario"))
+    except ValidationError as wrong:
+        first = wrong.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise SheetError(first["msg"], path=path, key=key, remedy="correct that key of the scenario") from None
+    strange = sorted(set(found.modules) - set(car().modules))
+    if strange or not found.modules:
+        said = f"the car has no module {', '.join(strange)}" if strange else "no module is named"
+        raise SheetError(said, path=path, key="modules", remedy=f"choose from {', '.join(car().modules)}")
+    return found
 
 
 @cache

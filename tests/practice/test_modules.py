@@ -8,9 +8,9 @@ from scapy.layers.can import CAN
 from vininfo import Vin
 from vininfo.dicts import COUNTRIES, WMI
 
-from relearn.practice.modules import answer, answerers, mask, trouble_code_bytes
+from relearn.bus.segments import segments
+from relearn.practice.modules import answer, answerers, trouble_code_bytes
 from relearn.practice.scenario import car, scenario
-from relearn.practice.transport import frames
 
 READINGS = {"engine_speed": 650.0, "coolant_temperature": 89.0, "vehicle_speed": 0.0, "control_module_voltage": 14.0}
 
@@ -29,12 +29,6 @@ def test_the_vin_belongs_to_no_maker_and_no_country():
     assert vin[:2] not in COUNTRIES
 
 
-def test_a_mask_has_the_first_identifier_in_its_first_bit():
-    # SAE J1979: the public example 'BE 1F A8 13' supports 01, 03-07, 0C-11, 13, 15, 1C, 1F, 20
-    supported = frozenset([0x01, *range(0x03, 0x08), *range(0x0C, 0x12), 0x13, 0x15, 0x1C, 0x1F, 0x2F])
-    assert mask(supported, 0x00) == bytes.fromhex("BE1FA813")
-
-
 @pytest.mark.parametrize(
     ("code", "data"),
     [  # SAE J2012 / ISO 15031-6
@@ -51,7 +45,7 @@ def test_trouble_code_bytes(code, data):
 
 @given(st.binary(min_size=1, max_size=300), st.sampled_from([0x00, 0x55, 0xAA, 0xCC]))
 def test_frames_are_put_together_again_by_scapy(payload, padding):
-    sent = [CAN(identifier=0x7E8, data=frame) for frame in frames(payload, padding)]
+    sent = [CAN(identifier=0x7E8, data=frame) for frame in segments(payload, padding)]
     assert all(len(frame.data) == 8 for frame in sent)
     assert ISOTP.defragment(sent, use_extended_addressing=False).data == payload
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from relearn.practice.polling import awake
+from relearn.practice.live_car import awake
 from relearn.practice.scenario import Press, car, names, scenario
 
 CAPTURES = Path(__file__).parents[2] / "captures"

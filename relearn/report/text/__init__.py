@@ -2,37 +2,45 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from rich.console import Console, RenderableType
 
 from relearn.findings.base import Document
-from relearn.report.text.answers import air, identity, ready, settle, supply
-from relearn.report.text.compare import compare
-from relearn.report.text.job import job
-from relearn.report.text.plan import plan
-from relearn.report.text.record import added, jobs, next_thing, status, verify
-from relearn.report.text.show import show
-from relearn.report.text.steps import steps
 
 WIDTH = 80
-RENDERERS: Mapping[str, Callable[[Any], Iterable[RenderableType]]] = {
-    "plan": plan,
-    "show": show,
-    "ready": ready,
-    "steps": steps,
-    "settle": settle,
-    "supply": supply,
-    "identity": identity,
-    "air": air,
-    "job": job,
-    "added": added,
-    "next": next_thing,
-    "status": status,
-    "verify": verify,
-    "jobs": jobs,
-    "compare": compare,
+Renderer = Callable[[Any], Iterable[RenderableType]]
+
+
+def _late(module: str, name: str) -> Renderer:
+    """A page whose module, and the documents that it knows, are imported only when one is printed."""
+
+    def render(document: Any) -> Iterable[RenderableType]:
+        page: Renderer = getattr(importlib.import_module(f"relearn.report.text.{module}"), name)
+        return page(document)
+
+    return render
+
+
+RENDERERS: Mapping[str, Renderer] = {
+    "plan": _late("plan", "plan"),
+    "show": _late("show", "show"),
+    "ready": _late("answers", "ready"),
+    "steps": _late("steps", "steps"),
+    "settle": _late("answers", "settle"),
+    "supply": _late("answers", "supply"),
+    "identity": _late("answers", "identity"),
+    "air": _late("answers", "air"),
+    "job": _late("job", "job"),
+    "added": _late("record", "added"),
+    "next": _late("record", "next_thing"),
+    "status": _late("record", "status"),
+    "verify": _late("record", "verify"),
+    "jobs": _late("record", "jobs"),
+    "compare": _late("compare", "compare"),
+    "survey": _late("survey", "survey"),
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from rich import box
 from rich.padding import Padding
@@ -11,9 +12,11 @@ from rich.table import Table
 from rich.text import Text
 
 from relearn.findings.base import FaultDoc, Judgement, Source, TextLine
-from relearn.findings.job import AnywayDoc
 from relearn.report.words import SIGNS, bare_span, plain, window
 from relearn.report.words import number as shown
+
+if TYPE_CHECKING:
+    from relearn.findings.job import AnywayDoc
 
 STYLES = {"yes": "bold", "no": "bold reverse", "cannot tell": "bold italic"}
 MOST_FAULTS = 12

@@ -1,0 +1,66 @@
+"""What anything that records looks like from outside, and what it tells while it does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from relearn.capture.frames import Capture
+
+Kind = Literal["silent", "answering", "stopped", "back", "changed", "trouble", "bus-off", "well"]
+"""silent: nobody has answered yet. answering: these modules do. stopped, back: the engine module no longer answers,
+answers again. changed: it is back with another identity. trouble: the adapter failed. bus-off: it has left the bus, or
+reports errors on it. well: the trouble is over."""
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something that whoever is at the car must know at once. time_s: seconds since 1970. text: one plain sentence."""
+
+    time_s: float
+    kind: Kind
+    text: str
+
+
+@dataclass(frozen=True)
+class Status:
+    """How a recording goes.
+
+    time_s: seconds since its first frame. frames: recorded so far. rate_hz: answers a second over the last 10 s (frames
+    a second while only listening). answered_share: of the questions of the last 10 s, 0 to 1; None when none was asked.
+    silent_s: since the engine module was last heard (anybody, while only listening); None while that is never.
+    modules: those that answered, by name. notice: the newest one.
+    """
+
+    time_s: float
+    frames: int
+    rate_hz: float
+    answered_share: float | None
+    silent_s: float | None
+    modules: tuple[str, ...]
+    notice: Notice | None
+
+
+class Source(Protocol):
+    """A recording being made. All of it happens inside `step`, in the caller's own thread."""
+
+    def step(self) -> None:
+        """Go on a little: one question or a short listen, mostly some hundredths of a second, and what is due besides.
+        Looking who is there takes some seconds; the file reaches the disk meanwhile.
+
+        BusError: the adapter has been gone for some seconds. CaptureError: the disk does not take the recording.
+        Either way `close` must follow, and leaves the file whole.
+        """
+        ...
+
+    def capture(self) -> Capture:
+        """What the last quarter of an hour holds, and all that was ever said of identity, support and codes."""
+        ...
+
+    def status(self) -> Status:
+        """How it goes, as of now."""
+        ...
+
+    def close(self) -> None:
+        """Ask for identity and codes once more where anybody answers, make the file whole, let go of the bus."""
+        ...

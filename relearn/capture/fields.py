@@ -1,0 +1,133 @@
+"""A block of log text seen through its fields, and what fields hold, for all lines at once: for ASC, TRC and CSV."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from relearn.capture import marks
+from relearn.capture.assemble import MAX_11, MAX_29
+from relearn.capture.marks import (
+    BLANK,
+    COMMA,
+    I64,
+    MARGIN,
+    NEWLINE,
+    RETURN,
+    SEXTET,
+    U8,
+    Mask,
+    at,
+    behind,
+    digits,
+    windows,
+)
+
+CLASSIC_BYTES = 8
+NO_NUMBER = 1 << 40
+
+
+@dataclass(frozen=True, eq=False)
+class Fields:
+    """All fields of whole lines. start, stop: of each field; head, count: per line, its first field and how many."""
+
+    text: U8
+    start: I64
+    stop: I64
+    head: I64
+    count: I64
+    first: I64
+    end: I64
+
+    def place(self, number: int) -> I64:
+        """Where each line's field of a number begins."""
+        return at(self.start, self.head + number)
+
+    def width(self, number: int) -> I64:
+        """How many characters it has."""
+        return at(self.stop, self.head + number) - self.place(number)
+
+    def line(self, row: int) -> bytes:
+        """One line's bytes."""
+        return self.text[self.first[row] : self.end[row] + 1].tobytes()
+
+
+@dataclass(frozen=True, eq=False)
+class Identifiers:
+    """Per line: the identifier, is it of 29 bits, is it well formed and in its range."""
+
+    number: I64
+    extended: Mask
+    fits: Mask
+
+
+def split(text: U8, separator: int) -> Fields | None:
+    """Whole lines as fields; None where control characters or single returns make it doubtful what a line is."""
+    newline = np.flatnonzero(text == NEWLINE)
+    apart = text <= ord(" ")
+    control = int(np.count_nonzero(text < ord(" "))) - len(newline)
+    if control and control != np.count_nonzero(at(text, newline - 1)[newline > 0] == RETURN):
+        return None
+    if separator == COMMA:
+        apart |= text == COMMA
+    edge = np.flatnonzero(apart[1:] != apart[:-1]) + 1
+    if not apart[0]:
+        edge = np.append(0, edge)
+    start, stop = edge[0::2], edge[1::2]
+    first = behind(newline)
+    head = np.searchsorted(start, first)
+    count = np.diff(head, append=len(start))
+    return Fields(np.concatenate([text, MARGIN]), start, stop, head, count, first, newline)
+
+
+def hex_numbers(text: U8, place: I64, width: I64) -> I64:
+    """Numbers of 1 to 8 hex digits; 2**40 or more where there are more of them, none, or other characters."""
+    number, shape = np.full(len(place), NO_NUMBER), np.clip(width, 0, 9)
+    for each in np.flatnonzero(np.bincount(shape)).tolist():
+        rows = np.flatnonzero(shape == each)
+        if 1 <= each <= 8:
+            number[rows] = marks.hex_number(text, place[rows], each)
+    return number
+
+
+def in_range(number: I64, extended: Mask) -> Identifiers:
+    """Identifiers: do they lie in the range of theirs?"""
+    return Identifiers(number, extended, number <= np.where(extended, MAX_29, MAX_11))
+
+
+def spaced_bytes(fields: Fields, length: I64, first: int) -> tuple[U8, Mask]:
+    """Data as fields of two hex digits, one blank apart, from a field on: the bytes, 8 wide; are they well formed?"""
+    text = windows(fields.text, fields.place(first), 3 * CLASSIC_BYTES)
+    high, low = digits(text[:, 0::3]), digits(text[:, 1::3])
+    behind_end = np.arange(CLASSIC_BYTES) >= length[:, None]
+    well_formed = ((high | low) < 16) & (text[:, 2::3] <= BLANK)
+    data = (high << np.uint8(4)) | low
+    data[behind_end] = 0
+    return data, np.asarray((well_formed | behind_end).all(axis=1))
+
+
+def base64_bytes(fields: Fields, length: I64, first: int) -> tuple[U8, Mask]:
+    """Data as one field in base64 (RFC 4648), none for no bytes: the bytes, 8 wide; are they well formed?"""
+    text = windows(fields.text, fields.place(first), _BASE64_CHARACTERS)
+    digit = _SEXTET.take(text)
+    characters = (length * 4 + 2) // 3
+    outside = np.arange(_BASE64_CHARACTERS) >= characters[:, None]
+    padded = np.where(length == 0, 0, (length + 2) // 3 * 4)
+    padding = (text == ord("=")) | (np.arange(_BASE64_CHARACTERS) >= padded[:, None])
+    well_formed = np.where(outside, padding, digit < 64).all(axis=1)
+    well_formed &= (length == 0) | (fields.width(first) == padded)
+    digit[outside] = 0
+    groups = digit.reshape(-1, 3, 4).astype(np.uint32) @ np.array([1 << 18, 1 << 12, 1 << 6, 1], np.uint32)
+    data = groups.astype(">u4").view(np.uint8).reshape(-1, 3, 4)[:, :, 1:].reshape(-1, 9)[:, :CLASSIC_BYTES]
+    return data, well_formed
+
+
+def _sextets() -> U8:
+    table = np.full(256, marks.NO_DIGIT, np.uint8)
+    table[SEXTET] = np.arange(64)
+    return table
+
+
+_BASE64_CHARACTERS = 12
+_SEXTET = _sextets()

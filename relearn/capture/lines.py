@@ -1,0 +1,161 @@
+"""The lines of a text file on their way to python-can's reader, those left out that can be read without it."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass, field
+from io import BytesIO, TextIOWrapper
+from pathlib import Path
+from typing import TextIO
+
+import numpy as np
+from can.io.generic import TextIOMessageReader
+
+from relearn.capture import marks
+from relearn.capture.assemble import MAX_11
+from relearn.capture.blocks import BLOCK_BYTES, Blocks
+from relearn.capture.fields import split
+from relearn.capture.layouts import Layout, layout, sift
+from relearn.capture.messages import Gathered
+from relearn.capture.skim import Sifted
+from relearn.capture.skim_fields import without_dull_lines
+
+
+@dataclass(frozen=True)
+class TextFormat:
+    """A text format of python-can.
+
+    resume: a line after which the reader goes on, behind a line it stumbled over, as it does behind a header.
+    quiet: lines that hold no frame by right. frame: how a line with a frame begins, where the reader would swallow the
+    first one as part of its header.
+    """
+
+    reader: Callable[[TextIO], TextIOMessageReader]
+    resume: str
+    quiet: re.Pattern[str]
+    frame: re.Pattern[str] | None = None
+
+
+@dataclass
+class Lines:
+    """A text file as python-can reads it: a line at a time, watched; but once the layout is known, only odd lines.
+
+    number, text: of the line it is at. malformed: the numbers of lines that came to nothing.
+    """
+
+    path: Path
+    format: TextFormat
+    gathered: Gathered
+    number: int = 0
+    text: str = "\n"
+    malformed: list[int] = field(default_factory=list)
+    layout: Layout | None = None
+    closed: bool = False
+    _waiting: list[str] = field(default_factory=list)
+    _unanswered: bool = False
+    _begun: bool = False
+    _settled: bool = False
+
+    def __post_init__(self) -> None:
+        marks.keep_freed_memory()
+        self._blocks = Blocks(self.path, BLOCK_BYTES)
+        self._texts = self._numbered()
+        every_11 = np.arange(MAX_11 + 1, dtype=np.uint32)
+        self._unwanted_11 = np.append(~self.gathered.keep.mask(every_11, np.zeros(len(every_11), np.bool_)), False)
+
+    @property
+    def damage(self) -> BaseException | None:
+        """What broke while reading."""
+        return self._blocks.damage
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        if self._waiting:
+            return self._waiting.pop()
+        if self._unanswered and not self.format.quiet.match(self.text):
+            self.malformed.append(self.number)
+        self._unanswered = False
+        try:
+            self.number, self.text = next(self._texts)
+        except (ValueError, LookupError, TypeError, ArithmeticError) as error:
+            raise RuntimeError("a mistake in sifting") from error  # must not pass for a malformed line
+        self._unanswered = True
+        return self._with_header_ended(self.text)
+
+    def _numbered(self) -> Generator[tuple[int, str], None, None]:
+        """The lines that python-can is to read, with their numbers."""
+        count = 0
+        for block in self._blocks:
+            text = block.tobytes()
+            text = text.removeprefix(codecs.BOM_UTF8) if not count else text
+            while text:
+                sifted = self._sift(text, count + 1)
+                if sifted is not None:
+                    lines, odd = sifted
+                    count += lines
+                    yield from odd
+                    break
+                head, text = self._head(text)
+                for line in _lines(head):
+                    count += 1
+                    yield count, line
+        if not self.damage:
+            yield from enumerate(_lines(self._blocks.rest.removeprefix(b"" if count else codecs.BOM_UTF8)), count + 1)
+
+    def _head(self, text: bytes) -> tuple[bytes, bytes]:
+        """What to read line by line before the next try to sift: one line while the layout is still unknown."""
+        end = len(text) if self._settled else text.find(b"\n") + 1
+        return text[:end], text[end:]
+
+    def _sift(self, text: bytes, number: int) -> tuple[int, list[tuple[int, str]]] | None:
+        """Gather usual lines; how many there are, and the odd ones. None where all are to be read line by line."""
+        if self.layout is None:
+            return None
+        view = np.frombuffer(text, np.uint8)
+        found = without_dull_lines(view, self.layout.dull, self._unwanted_11)
+        if found is None:
+            found = Sifted(view, np.arange(text.count(b"\n")), text.count(b"\n"))
+        fields = split(found.text, self.layout.separator)
+        numbers = found.rows + number
+        odd = sift(self.layout, fields, numbers, self.gathered) if fields else None
+        if fields is None or odd is None:
+            self.layout = None if fields else self.layout
+            return None
+        self.gathered.span.frames += found.lines - len(found.rows)
+        return found.lines, [(int(numbers[row]), _lines(fields.line(row))[0]) for row in odd]
+
+    def _with_header_ended(self, text: str) -> str:
+        if self._begun or not self.format.frame or not self.format.frame.match(text):
+            return text
+        self._begun = True
+        self._waiting.append(text)
+        return self.format.resume
+
+    def answered(self, reader: TextIOMessageReader) -> int:
+        """A frame came of this line; its number. The first says that the reader knows the layout."""
+        self._unanswered = False
+        if not self._settled:
+            self._settled, self.layout = True, layout(reader)
+        return self.number
+
+    def stumbled(self) -> None:
+        """The reader cannot go on: let it begin anew behind this line."""
+        self._waiting = [self.format.resume]
+
+    def unfinished(self) -> bool:
+        """Has the last line no newline?"""
+        return bool(self._blocks.rest)
+
+    def close(self) -> None:
+        """Nothing more will be read."""
+        self.closed = True
+        self._texts.close()
+
+
+def _lines(text: bytes) -> list[str]:
+    """Lines as a text file of Python has them."""
+    return list(TextIOWrapper(BytesIO(text), encoding="utf-8", errors="replace"))

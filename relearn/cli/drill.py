@@ -1,0 +1,163 @@
+"""`relearn drill make|check|play`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from relearn.cli.shared import FILE, file_argument, sheet_option
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from relearn.drills.questions import Question, Truth
+    from relearn.drills.results import Result
+
+
+@click.group()
+def drill() -> None:
+    """Drills: recordings that stop and ask what a technician would have to know there."""
+
+
+@drill.command()
+@click.argument("folder", type=FILE)
+@click.option("--out", type=FILE, metavar="FILE", help="Without it, drill.toml in FOLDER. Nothing is written over.")
+@sheet_option
+@click.option("--for", "relearn", metavar="RELEARN", help="Asked of every capture; without it, what each one fits.")
+def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None) -> None:
+    """Write a drill from the captures below FOLDER, for a trainer to edit."""
+    from relearn.drills.make import NAME, captures, write
+    from relearn.drills.make import make as make_drill
+    from relearn.errors import ChoiceError
+    from relearn.report.words import plain
+
+    path = out if out is not None else folder / NAME
+    if path.exists():
+        raise ChoiceError(
+            "this file is there, and nothing is written over", path=path, remedy="name another with --out"
+        )
+    with click.progressbar(captures(folder), label="judging", file=sys.stderr) as paths:
+        made = make_drill(paths, path, sheet, relearn)
+    for said in made.left_out:
+        click.echo(f"left out: {plain(said)}", err=True)
+    write(path, made.file)
+    stops = made.file.stop
+    click.echo(f"{plain(str(path))}: {len(stops)} questions about {len({one.capture for one in stops})} captures")
+
+
+@drill.command()
+@file_argument("file")
+def check(file: Path) -> None:
+    """Name every mistake in a drill with its key. Exits 0 when there is none, 2 when there is one.
+
+    A moment at which the answer is just changing is no mistake, but it is said.
+    """
+    from relearn.drills.drill_file import load, mistakes
+    from relearn.drills.questions import restless
+    from relearn.report.words import plain
+
+    found = mistakes(file)
+    for mistake in found:
+        click.echo(plain(mistake), err=True)
+    if found:
+        sys.exit(2)
+    for said in restless(load(file)):
+        click.echo(plain(said))
+    click.echo(f"{plain(str(file))}: no mistake found")
+
+
+@drill.command()
+@file_argument("file")
+@click.option("--person", default="", metavar="NAME", help="Who answers; stands in the results.")
+@click.option(
+    "--csv", "table", type=FILE, metavar="FILE", help="Write the results there; a file that is there is kept."
+)
+def play(file: Path, person: str, table: Path | None) -> None:
+    """Ask a drill's questions in the terminal and count the points.
+
+    Answer with the number of a choice, or several with spaces between them. What is right, and where to see it, is
+    shown when all questions of a moment are answered.
+    """
+    from relearn.drills.drill_file import load
+    from relearn.drills.questions import question, together, truth
+    from relearn.drills.results import create, result, to_csv
+
+    played = load(file)
+    if table is not None:
+        create(table, to_csv([]))
+    results: list[Result] = []
+    for places in together(played):
+        asked = [question(played, place) for place in places]
+        given = [_answered(one, len(played.stops)) for one in asked]
+        for one, answered in zip(asked, given, strict=True):
+            right = truth(played, one.place)
+            results.append(result(played, one, answered, right, person))
+            _show(one, right, results[-1])
+        if table is not None:
+            table.write_bytes(to_csv(results))
+    _tell(results)
+
+
+def _answered(asked: Question, of: int) -> tuple[str, ...]:
+    """What was typed, asked again until it is an answer."""
+    from relearn.report.words import plain
+
+    click.echo(f"\n{asked.place + 1} of {of}: {plain(asked.capture)} at {asked.at_s:g} s")
+    click.echo(plain(asked.text))
+    for number, choice in enumerate(asked.choices, start=1):
+        click.echo(f"  {number}  {plain(choice.text)}")
+    while True:
+        chosen = _numbers(_typed("your numbers" if asked.several else "your number"), len(asked.choices))
+        if chosen and (asked.several or len(chosen) == 1):
+            return tuple(asked.choices[number - 1].id for number in chosen)
+        click.echo(f"  give {'numbers' if asked.several else 'one number'} from 1 to {len(asked.choices)}")
+
+
+def _typed(what: str) -> str:
+    """A line of the terminal. One that never comes ends the command in a sentence, not with the 1 of a no."""
+    from relearn.errors import ChoiceError
+
+    try:
+        typed: str = click.prompt(what, prompt_suffix="? ")
+    except click.Abort:
+        raise ChoiceError("the drill was left before its end", remedy="play it again from its start") from None
+    return typed
+
+
+def _numbers(typed: str, most: int) -> Sequence[int]:
+    """The numbers typed; none at all where something else is among them."""
+    words = typed.replace(",", " ").split()
+    numbers = [int(word) for word in words if word.isascii() and word.isdigit()]
+    return numbers if len(numbers) == len(words) and all(1 <= one <= most for one in numbers) else ()
+
+
+def _show(asked: Question, right: Truth, scored: Result) -> None:
+    """What is right, what decided it and where to look, and the points."""
+    from relearn.drills.questions import shown
+    from relearn.report.words import plain, span, words
+
+    texts = {choice.id: choice.text for choice in asked.choices}
+    click.echo(f"\n{asked.place + 1}: {plain(asked.text)}")
+    click.echo(f"  right: {plain('; '.join(texts[one] for one in right.right))}  ({scored.points:.2g} of 1 point)")
+    for reason in right.reasons:
+        click.echo(f"  - {plain(reason)}")
+    places = [place for part in right.decided_by for one in part.evidence if (place := shown(one)) is not None]
+    for place in dict.fromkeys(places):
+        click.echo(f"    look at {words(place.channel)}, {span(place.from_s, place.to_s)}")
+    if right.note:
+        click.echo(f"  note: {plain(right.note)}")
+
+
+def _tell(results: Sequence[Result]) -> None:
+    from relearn.drills.results import by_kind
+    from relearn.drills.wording import kinds
+
+    names = kinds()
+    click.echo("")
+    for tally in by_kind(results):
+        yes = f", {tally.went_on} times yes where it was not" if tally.went_on else ""
+        click.echo(f"{names[tally.kind].title} {tally.points:.3g} of {tally.asked}{yes}")
+    click.echo(f"In all: {sum(one.points for one in results):.3g} of {len(results)}")

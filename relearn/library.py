@@ -1,0 +1,160 @@
+"""relearn in a program or a notebook: every question as one function. `import relearn` offers these names.
+
+    relearn.settle("captures/demo-after.log", sheet="demo-car").verdict        # "yes", "no" or "cannot tell"
+
+A capture is given by its path, or as what `load` made of it, so that a file asked several questions is read once. A
+sheet is given by a packaged one's name ("demo-car"), by its path, or as a Sheet; without one the generic limits hold.
+Answers are the frozen documents of `findings`, those that `--json` prints. What cannot be used is a RelearnError.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from relearn import export
+from relearn.analysis import air as _air
+from relearn.analysis import compare as _compare
+from relearn.analysis import identity as _identity
+from relearn.analysis import plan as _plan
+from relearn.analysis import ready as _ready
+from relearn.analysis import settle as _settle
+from relearn.analysis import show as _show
+from relearn.analysis import steps as _steps
+from relearn.analysis import supply as _supply
+from relearn.analysis.common import engine_module
+from relearn.errors import RelearnError
+from relearn.findings.answers import AirFindings, IdentityFindings, ReadyFindings, SettleFindings, SupplyFindings
+from relearn.findings.compare import CompareFindings
+from relearn.findings.plan import PlanFindings
+from relearn.findings.show import ShowFindings
+from relearn.findings.steps import StepsFindings
+from relearn.procedures import sheets
+from relearn.procedures.sheets import Sheet
+from relearn.recording import Recording, read
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "Recording",
+    "RelearnError",
+    "Sheet",
+    "air",
+    "compare",
+    "identity",
+    "load",
+    "load_sheet",
+    "plan",
+    "ready",
+    "series",
+    "settle",
+    "show",
+    "steps",
+    "supply",
+    "write_samples",
+]
+
+GivenCapture = Recording | Path | str
+GivenSheet = Sheet | Path | str | None
+
+
+def load(path: Path | str, *, database: Path | str | None = None, mapping: Path | str | None = None) -> Recording:
+    """A capture or a table of values, read once; `samples` is its tidy table (time_s, module, channel, value, unit,
+    frame). `database` (DBC) makes broadcast signals channels, `mapping` (TOML) names signals or columns."""
+    return read(Path(path), _path(database), _path(mapping))
+
+
+def load_sheet(given: GivenSheet = None) -> Sheet:
+    """A vehicle sheet over the generic limits; without one the generic limits alone. A Sheet stays as it is."""
+    if given is None or isinstance(given, Sheet):
+        return given or sheets.generic()
+    return sheets.load_sheet(given if isinstance(given, Path) else sheets.sheet_path(given))
+
+
+def series(capture: GivenCapture, *, module: str | None = None) -> dict[str, pd.Series[float]]:
+    """Every channel of one module by its name: values over the index time_s (seconds from the capture's start), with
+    `unit` and `module` in `attrs`. Without `module`, the engine's. An unknown module is a ChoiceError."""
+    recording = _recording(capture)
+    name = engine_module(recording, module)
+    mine = recording.samples[recording.samples["module"] == name]
+    return {str(channel): _series(rows, str(channel)) for channel, rows in mine.groupby("channel", observed=True)}
+
+
+def _series(rows: pd.DataFrame, channel: str) -> pd.Series[float]:
+    values: pd.Series[float] = rows.set_index("time_s")["value"].rename(channel)
+    values.attrs = {"unit": str(rows["unit"].iloc[0]), "module": str(rows["module"].iloc[0])}
+    return values
+
+
+def write_samples(capture: GivenCapture, path: Path | str) -> None:
+    """Every sample as a new CSV, Parquet or MF4 file, by the suffix of `path`; nothing is written over."""
+    export.write(_recording(capture), Path(path))
+
+
+def plan(events: Sequence[str], sheet: GivenSheet = None) -> PlanFindings:
+    """Which relearns a job needs after these events, in order."""
+    return _plan.plan(events, load_sheet(sheet))
+
+
+def show(capture: GivenCapture, *, module: str | None = None) -> ShowFindings:
+    """What a capture holds. Judges nothing."""
+    return _show.show(_recording(capture), module)
+
+
+def ready(capture: GivenCapture, relearn: str, sheet: GivenSheet = None, *, module: str | None = None) -> ReadyFindings:
+    """Is the car ready for this relearn at the end of the capture?"""
+    return _ready.ready(_recording(capture), relearn, load_sheet(sheet), module)
+
+
+def steps(capture: GivenCapture, relearn: str, sheet: GivenSheet = None, *, module: str | None = None) -> StepsFindings:
+    """Were the steps of this relearn done, in order and in time?"""
+    return _steps.steps(_recording(capture), relearn, load_sheet(sheet), module)
+
+
+def settle(
+    capture: GivenCapture,
+    sheet: GivenSheet = None,
+    *,
+    target_rpm: float | None = None,
+    tolerance_rpm: float | None = None,
+    module: str | None = None,
+) -> SettleFindings:
+    """Did the idle settle? A target or tolerance given here comes before the sheet's, and its standing says so."""
+    chosen = load_sheet(sheet)
+    for key, value in (("idle.target_rpm", target_rpm), ("idle.tolerance_rpm", tolerance_rpm)):
+        chosen = sheets.given_instead(chosen, key, value, "given by the caller") if value is not None else chosen
+    return _settle.settle(_recording(capture), chosen, module)
+
+
+def supply(capture: GivenCapture, sheet: GivenSheet = None, *, module: str | None = None) -> SupplyFindings:
+    """Was the supply held over the whole capture?"""
+    return _supply.supply(_recording(capture), load_sheet(sheet), module=module)
+
+
+def identity(
+    before: GivenCapture, after: GivenCapture, expected: str | None = None, *, module: str | None = None
+) -> IdentityFindings:
+    """Same car, new calibration, the ordered one?"""
+    return _identity.identity(_recording(before), _recording(after), expected, module)
+
+
+def air(capture: GivenCapture, sheet: GivenSheet = None, *, module: str | None = None) -> AirFindings:
+    """Does the engine breathe as it meters?"""
+    return _air.air(_recording(capture), load_sheet(sheet), module)
+
+
+def compare(
+    before: GivenCapture, after: GivenCapture, sheet: GivenSheet = None, *, module: str | None = None
+) -> CompareFindings:
+    """The idle of two captures side by side. Judges nothing."""
+    return _compare.compare(_recording(before), _recording(after), load_sheet(sheet), module)
+
+
+def _recording(capture: GivenCapture) -> Recording:
+    return capture if isinstance(capture, Recording) else load(capture)
+
+
+def _path(given: Path | str | None) -> Path | None:
+    return None if given is None else Path(given)

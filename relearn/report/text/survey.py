@@ -1,0 +1,81 @@
+"""Many captures at once for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich.console import RenderableType
+
+from relearn.findings.survey import FileRow, MarginRow, NumberRow, ReasonRow, SurveyFindings
+from relearn.report.text.parts import heading, indented, line, row, table
+from relearn.report.words import margin, number, words
+
+MOST_FILES = 12
+
+
+def survey(document: SurveyFindings) -> Iterable[RenderableType]:
+    """The counts first, then why, how close it was, and which files need a look."""
+    asked = f"{document.question} for {document.relearn}" if document.relearn else document.question
+    yield from line(f"{asked}: {document.captures} captures below {', '.join(document.folders)}", 0)
+    if document.kept:
+        yield from line(f"{document.kept} of them were judged before and are kept")
+    if document.margins:
+        yield from line(f"limits: {document.sheet}")
+    made = table("verdict", "captures", "share", numbers=(1, 2))
+    for one in document.verdicts:
+        row(made, one.verdict, str(one.count), f"{one.share:.1%}")
+    yield indented(made)
+    yield from _reasons([one for one in document.reasons if one.verdict != "yes"])
+    yield from _margins(document.margins)
+    yield from _numbers(document.numbers)
+    yield from _files(document)
+    yield from _listed("Notes", document.notes)
+    if document.table is not None:
+        yield from line(f"rows: {document.table}", 0)
+
+
+def _reasons(reasons: Sequence[ReasonRow]) -> Iterable[RenderableType]:
+    if not reasons:
+        return
+    yield heading("Why, by the part that decided")
+    for one in reasons:
+        yield from line(f"{one.count} {one.verdict}: {words(one.decided_by) or 'nothing was found to judge'}")
+        yield from line(f"such as {one.file}: {one.reason}", 4)
+
+
+def _margins(margins: Sequence[MarginRow]) -> Iterable[RenderableType]:
+    if not margins:
+        return
+    yield heading("Worst margins, by the part they are of")
+    made = table("part", "captures", "worst", "middle", "worst in", numbers=(1, 2, 3))
+    for one in margins:
+        row(made, words(one.part), str(one.count), margin(one.worst, one.unit), margin(one.median, one.unit), one.file)
+    yield indented(made)
+
+
+def _numbers(numbers: Sequence[NumberRow]) -> Iterable[RenderableType]:
+    if not numbers:
+        return
+    yield heading("Key numbers")
+    made = table("number", "captures", "lowest", "middle", "highest", numbers=(1, 2, 3, 4))
+    for one in numbers:
+        row(made, one.words, str(one.count), *(number(end, one.unit) for end in (one.low, one.median, one.high)))
+    yield indented(made)
+
+
+def _files(document: SurveyFindings) -> Iterable[RenderableType]:
+    yield from _listed("Unreadable", [f"{one.file}: {one.reason}" for one in document.unreadable])
+    yield from _listed("Took longest to judge", [_took(one) for one in document.slowest])
+
+
+def _took(one: FileRow) -> str:
+    return f"{one.file}: {one.judged_in_s or 0.0:.2f} s"
+
+
+def _listed(title: str, said: Sequence[str]) -> Iterable[RenderableType]:
+    if said:
+        yield heading(title)
+    for one in said[:MOST_FILES]:
+        yield from line(one)
+    if len(said) > MOST_FILES:
+        yield from line(f"and {len(said) - MOST_FILES} more; --json lists all")

@@ -1,0 +1,1 @@
+"""The page in the browser: a live bus, a replay or a scenario seen as charts and verdicts. It computes nothing itself."""

@@ -1,0 +1,69 @@
+"""Which charts the page has, from `data/charts.toml`, and whose limits their bands are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import cache
+from pathlib import Path
+
+from pydantic import Field
+
+from relearn.procedures.packaged import Row, Text, read
+from relearn.procedures.sheets import Sheet
+from relearn.report.words import window, words
+
+FILE = Path(__file__).with_name("data") / "charts.toml"
+Ends = tuple[float | None, float | None]
+
+
+class Chart(Row):
+    """One chart. limits or around: the fact, or the target and its tolerance, drawn as a band."""
+
+    title: Text
+    unit: str
+    channels: tuple[str, ...] = Field(min_length=1)
+    height: float = Field(gt=0.0)
+    limits: str | None = None
+    around: tuple[str, str] | None = None
+
+
+class Charts(Row):
+    """The file."""
+
+    chart: tuple[Chart, ...] = Field(min_length=1)
+
+
+@cache
+def charts() -> tuple[Chart, ...]:
+    """All of them, from top to bottom."""
+    return read(Charts, FILE).chart
+
+
+def having(names: Iterable[str]) -> tuple[Chart, ...]:
+    """The charts of which at least one channel is there, with those channels only; all where none is there yet."""
+    there = set(names)
+    found = [
+        one.model_copy(update={"channels": kept})
+        for one in charts()
+        if (kept := tuple(name for name in one.channels if name in there))
+    ]
+    return tuple(found) or charts()
+
+
+def ends(chart: Chart, sheet: Sheet) -> Ends | None:
+    """Where the band begins and ends by this sheet; None where it says nothing."""
+    limits = sheet.around(*chart.around) if chart.around else sheet.limits(chart.limits) if chart.limits else None
+    return (limits.low, limits.high) if limits is not None else None
+
+
+def shown(several: Sequence[Chart]) -> list[dict[str, object]]:
+    """What the browser needs to know of them to draw the first line."""
+    return [
+        {"title": one.title, "unit": one.unit, "height": one.height, "series": [words(name) for name in one.channels]}
+        for one in several
+    ]
+
+
+def legend(chart: Chart, limits: Ends | None) -> str:
+    """What its band is, in words; '' without one."""
+    return window(limits, chart.unit) if limits is not None else ""

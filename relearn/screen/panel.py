@@ -1,0 +1,151 @@
+"""What stands beside the charts, made from findings: rows of words. Nothing is judged here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from relearn.findings.answers import PreconditionRow, ReadyFindings, SettleFindings, WarmUpDoc
+from relearn.findings.base import Judgement
+from relearn.findings.steps import StepRow, StepsFindings
+from relearn.report.words import margin, number, plain, window, words
+
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One judged row. verdict: yes, no, cannot tell. span: the stretch of the capture that decided, None where none
+    did."""
+
+    id: str
+    text: str
+    verdict: str
+    value: str = ""
+    asked: str = ""
+    margin: str = ""
+    why: str = ""
+    standing: str = ""
+    span: Span | None = None
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One question answered: its verdict, the sentence that explains it, and its rows."""
+
+    question: str
+    verdict: str
+    sentence: str
+    lines: tuple[Line, ...]
+    notes: tuple[str, ...] = ()
+    span: Span | None = None
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One stage of the order and where it stands. why: in words. asked: the one the page is about."""
+
+    id: str
+    title: str
+    verdict: str
+    why: str
+    asked: bool
+
+
+def minutes(seconds: float) -> str:
+    """'2:05.3'"""
+    whole, rest = divmod(round(seconds * 10), 600)
+    return f"{whole}:{rest / 10:04.1f}"
+
+
+def ready(document: ReadyFindings) -> Panel:
+    """Is the car ready?"""
+    lines = tuple(_precondition(one) for one in document.preconditions)
+    notes = (*_lapsed(document), *_warming(document.warm_up))
+    return Panel("Ready?", document.verdict, _sentence(document.reasons), lines, notes, _widest(lines))
+
+
+def settle(document: SettleFindings) -> Panel:
+    """Did the idle settle?"""
+    lines = tuple(_judged(one) for one in document.parts)
+    return Panel(
+        "Settled?", document.verdict, _sentence(document.reasons[:1]), lines, document.reasons[1:], document.judged_s
+    )
+
+
+def steps(document: StepsFindings) -> Panel:
+    """Were the steps done, in time?"""
+    lines = tuple(_step(one) for one in document.steps)
+    return Panel("Steps done?", document.verdict, _sentence(document.reasons), lines, document.troubles, _widest(lines))
+
+
+def _lapsed(document: ReadyFindings) -> Iterator[str]:
+    """That it was ready and is no longer."""
+    if document.verdict != "yes" and document.ready_spans_s:
+        from_s, to_s = document.ready_spans_s[-1]
+        yield f"Lapsed: it was ready from {minutes(from_s)} to {minutes(to_s)}."
+
+
+def _warming(warm: WarmUpDoc | None) -> Iterator[str]:
+    """When the coolant will be warm."""
+    if warm is not None and warm.reach_s is not None and warm.reach_s > 0:
+        yield f"Coolant reaches {warm.target_c:g} °C in about {warm.reach_s:.0f} s: {plain(warm.reason)}."
+
+
+def _precondition(row: PreconditionRow) -> Line:
+    return Line(
+        row.id,
+        plain(row.text),
+        row.verdict,
+        number(row.value, row.unit),
+        window(row.limits, row.unit, row.low_open),
+        margin(row.margin, row.unit),
+        plain(row.reason),
+        plain(row.standing),
+        _span(row.first_s, row.last_s),
+    )
+
+
+def _judged(part: Judgement) -> Line:
+    shown = next((one for one in part.evidence if one.value is not None), None)
+    if shown is None:
+        return Line(part.id, words(part.id), part.verdict, why=plain(part.reason))
+    return Line(
+        part.id,
+        words(part.id),
+        part.verdict,
+        number(shown.value, shown.unit),
+        window(shown.limits, shown.unit, shown.low_open),
+        margin(shown.margin, shown.unit),
+        plain(part.reason),
+        plain(shown.standing),
+        _span(shown.first_s, shown.last_s),
+    )
+
+
+def _step(row: StepRow) -> Line:
+    measured = number(row.measured, row.unit) if row.measured is not None else ""
+    return Line(
+        row.id,
+        plain(row.text),
+        row.verdict,
+        measured,
+        plain(row.asked),
+        "",
+        plain(row.reason),
+        plain(row.standing),
+        _span(*row.span_s),
+    )
+
+
+def _sentence(reasons: Sequence[str]) -> str:
+    return plain("; ".join(reasons))
+
+
+def _span(first_s: float | None, last_s: float | None) -> Span | None:
+    return None if first_s is None or last_s is None else (first_s, last_s)
+
+
+def _widest(lines: Sequence[Line]) -> Span | None:
+    spans = [one.span for one in lines if one.span is not None]
+    return (min(a for a, _ in spans), max(b for _, b in spans)) if spans else None

@@ -1,0 +1,121 @@
+"""What the pages share: charts that are sent only what is new, buttons, headings, and what every page says."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Awaitable, Callable, Sequence
+from typing import Protocol
+
+from nicegui import ui
+
+from relearn.screen.charts import Chart, Ends, legend, shown
+from relearn.screen.desk import Answers
+from relearn.screen.feeds import Feed, Standing
+from relearn.screen.strips import Strips
+
+DRAW_S, SPAN_S = 0.07, 90.0
+ONLY_READS = (
+    "relearn only reads and advises; the relearn itself is done with your own tool or by the service information. "
+    "Hot engine, fans that start unasked, exhaust, a car that can move: mind the cautions."
+)
+LEGEND = (("ready", "ready"), ("judged", "idle judged"), ("band", "limits"), ("decided", "what decided"))
+HANDLING = "Drag or wheel: zoom · Shift+wheel, ← →: move · + −: zoom · Home: whole · End: now"
+
+Act = Callable[[], None] | Callable[[], Awaitable[None]]
+
+
+class Drawable(Protocol):
+    """What charts are drawn from."""
+
+    @property
+    def feed(self) -> Feed | None: ...
+
+    @property
+    def answers(self) -> Answers: ...
+
+    def charts(self) -> tuple[Chart, ...]: ...
+
+    def limits(self, charts: Sequence[Chart]) -> list[Ends | None]: ...
+
+
+class Charts:
+    """The charts of one browser: made anew when another feed or another channel comes, else only sent what is new."""
+
+    def __init__(self, desk: Drawable) -> None:
+        self._desk = desk
+        self._feed = desk.feed
+        self._charts: tuple[Chart, ...] = ()
+        self._strips: Strips | None = None
+        self._told: object = None
+        self._box = ui.element("div").classes("charts")
+        with ui.element("div").classes("tools"):
+            for kind, text in LEGEND:
+                with ui.element("span").classes("legend"):
+                    ui.element("span").classes(f"swatch {kind}")
+                    ui.label(text)
+            ui.label(HANDLING).classes("hint")
+            key("Whole", lambda: self._do(Strips.everything))
+            key("Now", lambda: self._do(Strips.follow))
+
+    def focus(self, from_s: float, to_s: float) -> None:
+        """Show a stretch, marked."""
+        self._do(lambda strips: strips.focus(from_s, to_s))
+
+    def follow(self) -> None:
+        """Go along with the newest sample again."""
+        self._do(Strips.follow)
+
+    def draw(self) -> None:
+        """Send what is new."""
+        feed, charts = self._desk.feed, self._desk.charts()
+        if feed is not self._feed or charts != self._charts or self._strips is None:
+            self._make(charts)
+        if feed is not None and self._strips is not None:
+            standing = feed.standing()
+            self._strips.send(feed.rows(charts), standing.position_s, time.time(), is_lost(standing))
+
+    def tell(self) -> None:
+        """Send marks, spans, limits and how old a value may be, where they changed."""
+        answers, limits, feed = self._desk.answers, self._desk.limits(self._charts), self._desk.feed
+        fresh = [[_fresh_s(feed, name) for name in one.channels] for one in self._charts]
+        legends = [legend(one, ends) for one, ends in zip(self._charts, limits, strict=True)]
+        told = (answers.marks, answers.ready_spans, answers.judged, limits, fresh)
+        if self._strips is None or told == self._told:
+            return
+        self._told = told
+        marks = [{"at": one.time_s, "kind": one.kind, "text": one.text} for one in answers.marks]
+        spans = [{"from": a, "to": b, "kind": "ready"} for a, b in answers.ready_spans]
+        spans += [{"from": a, "to": b, "kind": "judged"} for a, b in filter(None, (answers.judged,))]
+        self._strips.tell({"marks": marks, "spans": spans, "limits": limits, "legends": legends, "fresh": fresh})
+
+    def _make(self, charts: tuple[Chart, ...]) -> None:
+        self._feed, self._charts, self._told = self._desk.feed, charts, None
+        self._box.clear()
+        with self._box:
+            self._strips = Strips(shown(charts), SPAN_S)
+
+    def _do(self, what: Callable[[Strips], None]) -> None:
+        if self._strips is not None:
+            what(self._strips)
+
+
+def is_lost(standing: Standing) -> bool:
+    """Whether no value of it is a current one."""
+    return bool(standing.gone) or standing.silent_s is not None
+
+
+def _fresh_s(feed: Feed | None, name: str) -> float | None:
+    """Rounded, so that it is not sent again at each sample. None where nothing is known of that channel yet."""
+    return round(feed.fresh_s(name)) if feed is not None and name in feed.channels() else None
+
+
+def key(text: str, act: Act) -> None:
+    """A button."""
+    with ui.element("button").classes("key").props('type="button"').on("click", act):
+        ui.label(text)
+
+
+def heading(text: str) -> None:
+    """The title of a page."""
+    with ui.element("h1").classes("big"):
+        ui.label(text)

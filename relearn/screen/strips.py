@@ -1,0 +1,70 @@
+"""The charts as an element of the page: rows go out as packed columns, only those that a browser does not have yet."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from nicegui.element import Element
+
+from relearn.screen.series import Drawn
+
+
+class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor"}):
+    """Charts under one time axis. charts: what `charts.shown` makes; span_s: how much time a following view shows."""
+
+    def __init__(self, charts: Sequence[Mapping[str, Any]], span_s: float) -> None:
+        super().__init__()
+        self._props["charts"], self._props["span"] = list(charts), span_s
+        self._sent = [0] * len(charts)
+        self._where: object = None
+
+    def bring(self, parts: Sequence[Drawn], position_s: float, arrived_s: float) -> None:
+        """Bring the browser's rows up to `position_s`: what is new is added, what lies ahead after a step back goes.
+
+        arrived_s: the wall clock at which the newest row was known; the page keeps it as what it has drawn. lost: no
+        value is a current one any more.
+        """
+        until = [one.until(position_s) for one in parts]
+        changed = {
+            str(place): _packed(one, min(sent, now), now)
+            for place, (one, sent, now) in enumerate(zip(parts, self._sent, until, strict=True))
+            if now != sent
+        }
+        where = (position_s, lost)
+        if not changed and where == self._where:
+            return
+        self._sent, self._where = until, where
+        self.run_method("append", {"strips": changed, "position": position_s, "sent": arrived_s, "lost": lost})
+
+    def tell(self, told: Mapping[str, Any]) -> None:
+        """marks and spans on the time axis; limits of each chart with their legends in words; fresh: how old a value may
+        be, in seconds, for each channel of each chart."""
+        self.run_method("tell", told)
+
+    def focus(self, from_s: float, to_s: float) -> None:
+        """Show this stretch, marked."""
+        self.run_method("focus", from_s, to_s)
+
+    def follow(self) -> None:
+        """Go along with the newest sample again."""
+        self.run_method("follow")
+
+    def everything(self) -> None:
+        """Show the whole recording so far."""
+        self.run_method("everything")
+
+
+def _packed(part: Drawn, first: int, last: int) -> dict[str, Any]:
+    values = part.value[first:last]
+    return {
+        "from": first,
+        "time": _text(part.time_s[first:last].astype("<f8")),
+        "values": [_text(values[:, column].astype("<f4")) for column in range(values.shape[1])],
+    }
+
+
+def _text(array: np.ndarray) -> str:
+    return base64.b64encode(np.ascontiguousarray(array).tobytes()).decode("ascii")

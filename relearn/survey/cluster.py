@@ -1,0 +1,145 @@
+"""Captures judged by the workers of a Dask cluster, with the function that local processes run.
+
+Every worker must see the files under the same path as this computer, and have the same relearn installed.
+"""
+
+from __future__ import annotations
+
+import importlib
+import logging
+import time
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from relearn import __version__
+from relearn.errors import ChoiceError
+from relearn.survey.columns import Row
+from relearn.survey.find import Found
+from relearn.survey.flow import Work, died_row, flowing, row_of
+from relearn.survey.judge import judge, unreadable_row
+from relearn.survey.questions import Asked
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+CONNECT_S = 10.0
+NO_WORKER_S = 30.0  # so long a cluster without workers is waited for: one that is restarted comes back
+LOGGERS = ("distributed", "distributed.client")  # Dask gives each a level of its own
+UNSEEN = "is here, but the worker does not see it"
+AHEAD = 256  # captures handed over at a time: enough for a hundred cores, few enough to end soon
+
+
+def judged(captures: Iterable[Found], asked: Asked, address: str, work: Work = judge) -> Iterator[tuple[Found, Row]]:
+    """Every capture with its row, as they are done. When a worker dies Dask tries its captures elsewhere; one that goes
+    on killing workers is a row that says so.
+
+    ChoiceError: no Dask here, nobody at the address, another relearn on a worker, no worker left, the scheduler gone.
+    """
+    _check_installed()
+    with _hushed(), _connected(address) as client:
+        _same_program(client, address)
+        executor = client.get_executor(pure=False)  # type: ignore[no-untyped-call]
+        for found, future in flowing(executor, work, deque(captures), asked, AHEAD, _Watch(client, address)):
+            yield found, _row(found, _whole(future, address), asked)
+
+
+class _Watch:
+    """Ends the wait for a cluster in which nobody works any more. no_worker_s: how long that may last."""
+
+    def __init__(self, client: Client, address: str, no_worker_s: float = NO_WORKER_S) -> None:
+        self.client, self.address, self.no_worker_s = client, address, no_worker_s
+        self.missing_since_s: float | None = None
+
+    def __call__(self) -> None:
+        if self.client.scheduler_info()["workers"]:
+            self.missing_since_s = None
+            return
+        now_s = time.monotonic()
+        self.missing_since_s = self.missing_since_s or now_s
+        if now_s - self.missing_since_s >= self.no_worker_s:
+            raise ChoiceError(
+                f"no worker is left at the scheduler {self.address}",
+                remedy="start workers there and give the same command again; with --out the rows so far are kept",
+            )
+
+
+def _row(found: Found, future: Future[Row], asked: Asked) -> Row:
+    from distributed import KilledWorker
+
+    if isinstance(future.exception(), KilledWorker):
+        return died_row(found, asked, "on several workers")
+    row = row_of(found, future, asked)
+    unseen = row["decided_by"] == "does not exist" and Path(found.path).exists()
+    return (
+        unreadable_row(found, asked, f"{UNSEEN}; every worker needs it under the same path.", UNSEEN) if unseen else row
+    )
+
+
+def version() -> str:
+    """The relearn that a worker runs."""
+    return __version__
+
+
+def _same_program(client: Client, address: str) -> None:
+    """Rows made by different programs do not belong in one table."""
+    for worker, answer in client.run(version, on_error="return").items():
+        if answer != __version__:
+            said = f"has relearn {answer}" if isinstance(answer, str) else f"cannot run relearn ({answer})"
+            raise ChoiceError(
+                f"the worker {worker} of {address} {said}, and here is {__version__}",
+                remedy="install the same relearn on every worker",
+            )
+
+
+def _whole(future: Future[Row], address: str) -> Future[Row]:
+    """A future that was not cancelled: Dask cancels what it can no longer hear of."""
+    if future.cancelled():
+        raise ChoiceError(
+            f"the scheduler {address} is gone",
+            remedy="start it and give the same command again; with --out the rows so far are kept",
+        )
+    return future
+
+
+def _check_installed() -> None:
+    """Imports Dask, which sets the levels of its loggers."""
+    try:
+        importlib.import_module("distributed")
+    except ImportError:
+        raise ChoiceError(
+            "--scheduler needs Dask, which is not installed", remedy='install it with pip install "relearn[cluster]"'
+        ) from None
+
+
+@contextmanager
+def _connected(address: str) -> Iterator[Client]:
+    from distributed import Client
+
+    try:
+        client = Client(address, timeout=CONNECT_S, set_as_default=False)  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as wrong:
+        raise ChoiceError(
+            f"there is no scheduler at {address}", remedy="give its address like tcp://10.0.0.5:8786"
+        ) from wrong
+    try:
+        yield client
+    finally:
+        client.close(timeout=CONNECT_S)  # type: ignore[no-untyped-call]
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """What Dask logs when it loses a worker or the scheduler is said here, in a row or a sentence."""
+    loggers = [logging.getLogger(name) for name in LOGGERS]
+    levels = [one.level for one in loggers]
+    for one in loggers:
+        one.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for one, level in zip(loggers, levels, strict=True):
+            one.setLevel(level)

@@ -1,0 +1,71 @@
+"""Which part of a judgement decided, and where it came closest to a limit or went farthest over one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from relearn.findings.base import EvidenceDoc, Judged, Judgement
+
+NUMBER = re.compile(r"\b\d+(?:[.,]\d+)*\b")
+UNTOLD = "cannot tell"
+
+
+@dataclass(frozen=True)
+class Margin:
+    """Signed distance to the nearest limit: negative outside. part: of the judgement, 'rev/supply' for one inside."""
+
+    part: str
+    value: float
+    unit: str
+
+
+def decided_by(found: Judged) -> str:
+    """The first part that has the verdict of the whole; '' for a yes, which every part decides.
+
+    Where nothing could be told apart (one part, a cannot tell) its reason says what was missing, and stands behind it.
+    """
+    if found.verdict == "yes":
+        return ""
+    part = next((part for part in found.parts if part.verdict == found.verdict), None)
+    if part is None:
+        return ""
+    return f"{part.id}: {without_numbers(part.reason)}" if len(found.parts) == 1 and part.verdict == UNTOLD else part.id
+
+
+def without_numbers(sentence: str) -> str:
+    """A sentence with each number as '…', so that equal ones can be counted; '7E8' is a name."""
+    return NUMBER.sub("…", sentence)
+
+
+def worst_margin(found: Judged) -> Margin | None:
+    """The worst margin of the parts that said no; where none did, of all parts. None where nothing has a limit.
+
+    Margins of different units are compared by their share of the window (of half its width, or of the limit itself
+    where one side is open).
+    """
+    failed = [part for part in found.parts if part.verdict == "no"]
+    margins = [(name, one) for name, one in _measured(failed or found.parts) if _tells(one)]
+    if not margins:
+        return None
+    part, worst = min(margins, key=lambda named: _share(named[1]))
+    return Margin(part, worst.margin or 0.0, worst.unit)
+
+
+def _measured(parts: Iterable[Judgement], within: str = "") -> Iterator[tuple[str, EvidenceDoc]]:
+    """Every evidence with the name of its part."""
+    for part in parts:
+        yield from ((within + part.id, one) for one in part.evidence)
+        yield from _measured(part.parts, f"{within}{part.id}/")
+
+
+def _tells(one: EvidenceDoc) -> bool:
+    """There is a margin, and it could have been another: a car that stands is not more or less stopped."""
+    return one.margin is not None and not (one.margin == 0 and one.value == 0)
+
+
+def _share(one: EvidenceDoc) -> float:
+    low, high = one.limits
+    room = (high - low) / 2 if low is not None and high is not None else abs(low or high or 0.0)
+    return (one.margin or 0.0) / (room or 1.0)

@@ -1,0 +1,91 @@
+"""One capture to one row. Every worker runs this function, in a process of this computer or of a cluster."""
+
+from __future__ import annotations
+
+import time
+from contextlib import suppress
+from pathlib import Path
+
+from relearn import __version__
+from relearn.capture import sha256
+from relearn.errors import CaptureError, RelearnError
+from relearn.findings.base import Judged
+from relearn.recording import read
+from relearn.survey.columns import UNREADABLE, Cell, Row, empty
+from relearn.survey.decided import decided_by, without_numbers, worst_margin
+from relearn.survey.find import Found
+from relearn.survey.questions import QUESTIONS, Asked, Numbers
+
+
+def judge(found: Found, asked: Asked) -> Row:
+    """The row of one capture. A file that cannot be used is a row too: 'unreadable', with its sentence."""
+    begun = time.perf_counter()
+    path = Path(found.path)
+    try:
+        row = judged_row(found, asked, *QUESTIONS[asked.question](read(path), asked))
+    except RelearnError as wrong:
+        row = unreadable_row(found, asked, _without_path(wrong), wrong.what, _hash(path))
+    except OSError as wrong:
+        what = f"cannot be read ({(wrong.strerror or str(wrong)).lower()})"
+        row = unreadable_row(found, asked, f"{what}; check the disk.", what)
+    return {**row, "judged_in_s": round(time.perf_counter() - begun, 4)}
+
+
+def judged_row(found: Found, asked: Asked, document: Judged, numbers: Numbers) -> Row:
+    """A document and its key numbers as a row."""
+    worst = worst_margin(document)
+    return {
+        **_named(found, asked),
+        **numbers,
+        "sha256": document.source.sha256,
+        "verdict": document.verdict,
+        "reason": next(iter(document.reasons), ""),
+        "decided_by": decided_by(document),
+        "worst_margin": worst.value if worst is not None else None,
+        "worst_margin_unit": worst.unit if worst is not None else "",
+        "worst_margin_of": worst.part if worst is not None else "",
+        "start": document.source.start or "",
+        "duration_s": document.source.duration_s,
+        "module": document.source.module or "",
+        "faults": sum(one.count for one in document.faults),
+    }
+
+
+def unreadable_row(found: Found, asked: Asked, sentence: str, what: str, content: str = "") -> Row:
+    """A capture out of which nothing could be judged.
+
+    what: the same in fewer words, by which rows are counted together. content: the file's hash; without it the next
+    survey judges the file again.
+    """
+    return {
+        **_named(found, asked),
+        "sha256": content,
+        "verdict": UNREADABLE,
+        "reason": sentence,
+        "decided_by": without_numbers(what),
+    }
+
+
+def _named(found: Found, asked: Asked) -> dict[str, Cell]:
+    """What every row of this survey says of itself."""
+    return {
+        **empty(asked.question),
+        "folder": found.folder,
+        "file": found.file,
+        "question": asked.question,
+        "relearn": asked.relearn,
+        "sheet": asked.sheet.title,
+        "sheet_sha256": asked.sheet_sha256,
+        "version": __version__,
+    }
+
+
+def _without_path(wrong: RelearnError) -> str:
+    """Its sentence; the row names the file already."""
+    return str(RelearnError(wrong.what, line=wrong.line, key=wrong.key, remedy=wrong.remedy))
+
+
+def _hash(path: Path) -> str:
+    with suppress(CaptureError):  # it cannot be read at all, which is what the row says
+        return sha256(path)
+    return ""

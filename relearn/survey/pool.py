@@ -1,0 +1,85 @@
+"""Captures judged in processes of this computer. They are started afresh (spawn), as on every system."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from contextlib import contextmanager
+
+from relearn.survey.columns import Row
+from relearn.survey.find import Found
+from relearn.survey.flow import Work, died_row, flowing, row_of
+from relearn.survey.judge import judge
+from relearn.survey.questions import Asked
+
+AHEAD = 2  # captures handed over for each process: one in hand and one next, so that a death leaves few suspects
+MOST_WORKERS = 61  # what Windows can wait for
+
+
+def usual_workers() -> int:
+    """One for each core."""
+    return min(os.cpu_count() or 1, MOST_WORKERS)
+
+
+def judged(captures: Iterable[Found], asked: Asked, workers: int, work: Work = judge) -> Iterator[tuple[Found, Row]]:
+    """Every capture with its row, as they are done.
+
+    When a process dies (out of memory, a fault in a library), what was handed over is judged again one by one. One
+    whose process dies even then gets a row that says so, and the rest goes on in new processes.
+    """
+    waiting = deque(captures)
+    while waiting:
+        suspects = []
+        with _processes(min(workers, len(waiting))) as pool:
+            for found, future in flowing(pool, work, waiting, asked, AHEAD * workers, _keep_waiting):
+                if isinstance(future.exception(), BrokenExecutor):
+                    suspects.append(found)
+                else:
+                    yield found, row_of(found, future, asked)
+        for found in suspects:
+            yield found, _alone(found, asked, work)
+
+
+def _alone(found: Found, asked: Asked, work: Work) -> Row:
+    with _processes(1) as pool:
+        for _, future in flowing(pool, work, deque([found]), asked, 1, _keep_waiting):
+            if not isinstance(future.exception(), BrokenExecutor):
+                return row_of(found, future, asked)
+    return died_row(found, asked, "twice")
+
+
+def _keep_waiting() -> None:
+    """A process that dies breaks the pool, which is noticed by itself."""
+
+
+@contextmanager
+def _processes(count: int) -> Iterator[ProcessPoolExecutor]:
+    """A pool that is gone afterwards. Left early (an error, Ctrl-C), its processes are ended and not waited for."""
+    others = set(multiprocessing.active_children())
+    pool = ProcessPoolExecutor(count, multiprocessing.get_context("spawn"), _worker)
+    try:
+        yield pool
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        for child in set(multiprocessing.active_children()) - others:
+            child.terminate()
+        raise
+    pool.shutdown()
+
+
+def _worker() -> None:
+    """In each process: Ctrl-C is for the command alone, and no process outlives it, even where it was killed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_command, daemon=True).start()
+
+
+def _end_with_the_command() -> None:
+    command = multiprocessing.parent_process()
+    if command is not None:
+        command.join()
+        os._exit(1)

@@ -1,0 +1,104 @@
+"""A survey's rows as a pandas table, that as CSV or Parquet, and back. It is written beside the file, then put in its
+place, so that a kill leaves the old rows or the new ones."""
+
+from __future__ import annotations
+
+import csv
+import importlib.util
+import io
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from relearn.errors import ChoiceError
+from relearn.jobs.durable import replace
+from relearn.survey.columns import KEY_NUMBERS, LAST, Row, columns
+from relearn.survey.questions import Asked
+
+NUMBERS = frozenset(one.name for several in (*KEY_NUMBERS.values(), LAST) for one in several if one.number)
+
+
+def frame(rows: Iterable[Row], question: str) -> pd.DataFrame:
+    """The table: text columns hold strings ('' for nothing), number columns floats (NaN for nothing)."""
+    named = columns(question)
+    table = pd.DataFrame([dict(row) for row in rows], columns=[one.name for one in named])
+    return table.astype({one.name: "float64" if one.number else "object" for one in named})
+
+
+def rows_of(table: pd.DataFrame, question: str) -> tuple[Row, ...]:
+    """The rows of a table again. ValueError where its columns are not those of the question."""
+    named = columns(question)
+    if list(table.columns) != [one.name for one in named]:
+        raise ValueError("other columns")
+    texts = {one.name: table[one.name].fillna("").astype(str) for one in named if not one.number}
+    numbers = {one.name: table[one.name].astype("float64") for one in named if one.number}
+    cells = pd.DataFrame({**texts, **numbers}).astype("object")
+    return tuple(cells.where(cells.notna(), None).to_dict("records"))  # type: ignore[arg-type]
+
+
+def write(path: Path, rows: Iterable[Row], question: str) -> None:
+    """All rows in place of what the file held."""
+    replace(path, WRITERS[path.suffix.lower()](frame(rows, question)))
+
+
+def read(path: Path, asked: Asked) -> tuple[Row, ...]:
+    """The rows of an earlier survey, none where there is no file yet.
+
+    ChoiceError: the file is something else, or a survey of another question, which would be lost.
+    """
+    if not path.exists():
+        return ()
+    try:
+        rows = rows_of(READERS[path.suffix.lower()](path), asked.question)
+    except (ValueError, TypeError, csv.Error) as wrong:  # what csv, pandas and pyarrow raise on no such table
+        raise ChoiceError(
+            f"this file is there and is no table of a survey for {asked.question}, and nothing is written over",
+            path=path,
+            remedy="name another with --out",
+        ) from wrong
+    if any((row["question"], row["relearn"]) != (asked.question, asked.relearn) for row in rows):
+        raise ChoiceError("this file holds a survey of another relearn", path=path, remedy="name another with --out")
+    return rows
+
+
+def check(path: Path) -> None:
+    """ChoiceError unless a table can be written there, as far as that can be known before."""
+    if path.suffix.lower() not in WRITERS:
+        raise ChoiceError(f"a table is written as {' or '.join(WRITERS)}", path=path, remedy="name it so with --out")
+    if path.is_dir() or not path.parent.is_dir():
+        raise ChoiceError("there is no folder for this file", path=path, remedy="make it, or name another with --out")
+    if path.suffix.lower() == ".parquet" and importlib.util.find_spec("pyarrow") is None:
+        raise ChoiceError(
+            "is a Parquet file, and what writes those is not installed",
+            path=path,
+            remedy='install it with pip install "relearn[parquet]", or write .csv',
+        )
+
+
+def _csv(table: pd.DataFrame) -> bytes:
+    """Lines end as RFC 4180 has it, so that a line end of any kind inside a text is quoted."""
+    return table.to_csv(index=False, lineterminator="\r\n").encode("utf-8")
+
+
+def _parquet(table: pd.DataFrame) -> bytes:
+    file = io.BytesIO()
+    table.to_parquet(file, engine="pyarrow", index=False)
+    return file.getvalue()
+
+
+def _from_csv(path: Path) -> pd.DataFrame:
+    """Text stays as it is written: a module '7E8' is no number and 'NA' is a name, whatever pandas would guess."""
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        header, *lines = csv.reader(file)
+    cells = pd.DataFrame(lines, columns=header, dtype="object")
+    numbers = [name for name in header if name in NUMBERS]
+    return cells.assign(**{name: cells[name].replace("", "nan") for name in numbers})
+
+
+def _from_parquet(path: Path) -> pd.DataFrame:
+    return pd.read_parquet(path, engine="pyarrow")
+
+
+WRITERS: Mapping[str, Callable[[pd.DataFrame], bytes]] = {".csv": _csv, ".parquet": _parquet}
+READERS: Mapping[str, Callable[[Path], pd.DataFrame]] = {".csv": _from_csv, ".parquet": _from_parquet}

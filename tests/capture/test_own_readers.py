@@ -1,0 +1,231 @@
+"""Our own readers of ASC, TRC, CSV, BLF, MF4 against python-can's, frame by frame, on files of its writers."""
+
+from __future__ import annotations
+
+import random
+import tempfile
+from dataclasses import astuple
+from pathlib import Path
+
+import can
+import numpy as np
+import pytest
+from can.io.trc import TRCFileVersion
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from relearn.capture import Capture, blf, lines, load, mf4, pythoncan
+from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
+from relearn.capture.marks import U8, Mask
+from relearn.capture.odd import Odd
+from relearn.capture.skim import Sifted
+from relearn.capture.skim_fields import Dull
+from relearn.errors import CaptureError
+from tests.capture.build import EVERY_11, START_S, write
+
+ASKED_29 = frozenset({0x0CF00400, 0x1FFFFFFF, 0x20})
+IDENTIFIERS = (0x000, 0x020, 0x123, 0x7DF, 0x7E8, 0x7EF, 0x7F0, 0x7FF, 0x18DAF110, 0x18DB33F1, *ASKED_29)
+LAYOUTS = {
+    "1.1": "{n:>6}) {ms:11.1f}  Rx {id} {length}  {data}",
+    "1.3": "{n:>6}) {ms:11.3f} {bus}  Rx {id} -  {length}  {data}",
+    "2.0": "{n:>7} {ms:13.3f} DT {id} Rx {length}  {data}",
+}
+COLUMNS = {"2.0": ";$COLUMNS=N,O,T,I,d,l,D\n"}
+
+
+@st.composite
+def messages(draw: st.DrawFn) -> list[can.Message]:
+    """Rising milliseconds, three buses, all kinds of frames, most of them classic broadcast."""
+    rng, made, time_ms = random.Random(draw(st.integers(0, 10**9))), [], 0
+    for _ in range(draw(st.integers(1, 60))):
+        kind, identifier = rng.random(), rng.choice(IDENTIFIERS)
+        length = rng.choice((0, 1, 3, 7, 8, 8, 8))
+        fd = kind < 0.08
+        made.append(
+            can.Message(
+                timestamp=START_S + time_ms / 1000,
+                arbitration_id=identifier,
+                is_extended_id=identifier > 0x7FF or rng.random() < 0.1,
+                is_fd=fd,
+                is_rx=rng.random() < 0.7,
+                is_remote_frame=0.08 <= kind < 0.12,
+                is_error_frame=0.12 <= kind < 0.14,
+                data=rng.randbytes(rng.choice((12, 64)) if fd and rng.random() < 0.5 else length),
+                channel=rng.choice((0, 1, 2)),
+            )
+        )
+        time_ms += rng.choice((0, 1, 20, 3000, 70_000))
+    return made
+
+
+def slowly(path: Path, keep: Keep) -> Capture:
+    """The same file with every line or object through python-can's reader."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lines, "layout", lambda reader: None)
+        patch.setattr(mf4, "_by_columns", odd)
+        reader = pythoncan.read_blf if path.suffix == ".blf" else load
+        return reader(path, keep)
+
+
+def odd(*_: object) -> Capture:
+    raise Odd
+
+
+def told(capture: Capture | str) -> object:
+    """Everything in a capture, comparable."""
+    if isinstance(capture, str):
+        return capture
+    frames = capture.frames
+    assert frames is not None
+    columns = [
+        getattr(frames, name).tolist() for name in ("time_s", "number", "bus", "identifier", "extended", "length")
+    ]
+    data = frames.data[:, : int(frames.length.max(initial=0))].tolist()
+    faults = [astuple(fault) for fault in capture.faults]
+    return capture.total_frames, capture.start_unix_s, capture.duration_s, columns, data, faults, capture.notes
+
+
+def outcome(read: object, path: Path, keep: Keep) -> Capture | str:
+    assert callable(read)
+    try:
+        found: Capture = read(path, keep)
+    except CaptureError as error:
+        return str(error)
+    return found
+
+
+KEEPS = st.sampled_from((KEEP_DIAGNOSTIC, Keep(EVERY_11, ASKED_29), Keep(frozenset({0x20}))))
+
+
+@pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv", ".blf", ".mf4"])
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(made=messages(), keep=KEEPS)
+def test_every_frame_is_what_python_can_reads(suffix: str, made: list[can.Message], keep: Keep) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = write(Path(folder) / f"bus{suffix}", made)
+        assert told(outcome(load, path, keep)) == told(outcome(slowly, path, keep))
+
+
+def as_trc(version: str, made: list[can.Message]) -> str:
+    """By hand, as python-can writes 1.0 and 2.1 only; the columns as its reader of each version takes them."""
+    head = f";$FILEVERSION={version}\n;$STARTTIME=45000.5\n{COLUMNS.get(version, '')};\n"
+    rows = [
+        LAYOUTS[version].format(
+            n=row,
+            ms=(message.timestamp - START_S) * 1000,
+            id=f"{message.arbitration_id:08X}" if message.is_extended_id else f"{message.arbitration_id:04X}",
+            bus=message.channel + 1,
+            length=len(message.data),
+            data=message.data.hex(" ").upper(),
+        )
+        for row, message in enumerate(made, 1)
+    ]
+    return head + "".join(row + "\n" for row in rows)
+
+
+@pytest.mark.parametrize("version", LAYOUTS)
+@settings(max_examples=15, deadline=None)
+@given(made=messages(), keep=KEEPS)
+def test_every_version_of_trc(version: str, made: list[can.Message], keep: Keep) -> None:
+    made = [message for message in made if len(message.data) <= 8]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "bus.trc"
+        path.write_text(as_trc(version, made) + "     99     99 ER\n")
+        assert told(outcome(load, path, keep)) == told(outcome(slowly, path, keep))
+
+
+def test_trc_1_0_as_python_can_writes_it(tmp_path: Path) -> None:
+    path = tmp_path / "bus.trc"
+    writer = can.TRCWriter(path)
+    writer.file_version = TRCFileVersion.V1_0
+    for row in range(200):
+        identifier = 0x7E8 if row % 9 == 0 else 0x100 + row
+        writer(can.Message(timestamp=START_S + row, arbitration_id=identifier, is_extended_id=False, data=b"\1\2\3"))
+    writer.stop()
+    assert told(load(path)) == told(slowly(path, KEEP_DIAGNOSTIC))
+
+
+@pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv", ".blf"])
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**9), keep=KEEPS)
+def test_damage_changes_nothing_about_the_frames_kept(suffix: str, seed: int, keep: Keep) -> None:
+    """A wrong character in the time of a line left out may go unnoticed; so no time is touched here, nor a header."""
+    rng = random.Random(seed)
+    made = [
+        can.Message(
+            timestamp=START_S, arbitration_id=rng.choice(IDENTIFIERS[:8]), is_extended_id=False,
+            data=rng.randbytes(rng.choice((1, 8))), channel=0,
+        )
+        for _ in range(40)
+    ]  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder:
+        path = write(Path(folder) / f"bus{suffix}", made)
+        content = bytearray(path.read_bytes())
+        first = len(content) // 2
+        for _ in range(rng.randrange(4)):
+            place = rng.randrange(first, len(content))
+            here = content.rfind(b"\n", 0, place)
+            if suffix == ".blf" or place - here > 24:
+                content[place : place + 1] = bytes((rng.choice(b"07AFx =,\tz\xff\n"),)) * rng.choice((0, 1, 2))
+        path.write_bytes(content)
+        assert told(outcome(load, path, keep)) == told(outcome(slowly, path, keep))
+
+
+@pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv"])
+def test_usual_lines_do_not_reach_python_can(tmp_path: Path, suffix: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The fast way must not fall back in silence: after the first, no line is given to python-can's reader."""
+    seen: list[int] = []
+    original = lines.Lines.answered
+    monkeypatch.setattr(
+        lines.Lines, "answered", lambda self, reader: seen.append(number := original(self, reader)) or number
+    )
+    made = [
+        can.Message(
+            timestamp=START_S + row / 100, arbitration_id=0x7E8 if row % 7 == 0 else 0x20 + row, is_extended_id=False,
+            data=bytes(range(row % 8 + 1)), channel=0,
+        )
+        for row in range(300)
+    ]  # fmt: skip
+    capture = load(write(tmp_path / f"bus{suffix}", made))
+    assert (capture.total_frames, len(seen)) == (300, 1)
+
+
+def test_usual_objects_and_groups_do_not_reach_python_can(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = [can.Message(timestamp=START_S + row, arbitration_id=0x7E8, data=b"\1", channel=0) for row in range(1, 50)]
+    made += [can.Message(timestamp=START_S + 60, is_fd=True, is_extended_id=False, data=bytes(12), channel=1)]
+    monkeypatch.setattr(pythoncan, "read_binary", odd)
+    monkeypatch.setattr(mf4, "read_binary", odd)
+    assert blf.read(write(tmp_path / "bus.blf", made)).total_frames == 50
+    assert mf4.read(write(tmp_path / "bus.mf4", made)).total_frames == 50
+
+
+def test_a_signature_inside_an_object_of_a_blf(tmp_path: Path) -> None:
+    made = [can.Message(timestamp=START_S, arbitration_id=0x7E8, is_extended_id=False, data=b"LOBJLOBJ", channel=0)] * 9
+    path = write(tmp_path / "bus.blf", made)
+    frames = load(path).frames
+    assert frames is not None
+    assert np.all(frames.data == np.frombuffer(b"LOBJLOBJ", np.uint8))
+    assert told(load(path)) == told(slowly(path, KEEP_DIAGNOSTIC))
+
+
+@pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv"])
+def test_dull_lines_are_skimmed_over(tmp_path: Path, suffix: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor may skimming fall back in silence: of lines nobody asked for, the first and the last are read with care."""
+    left: list[int] = []
+    original = lines.without_dull_lines
+
+    def counted(text: U8, dull: Dull, unwanted_11: Mask) -> Sifted | None:
+        found = original(text, dull, unwanted_11)
+        left.append(len(found.rows) if found else -1)
+        return found
+
+    monkeypatch.setattr(lines, "without_dull_lines", counted)
+    made = [
+        can.Message(
+            timestamp=START_S + 100.5 + row / 1000, arbitration_id=0x7E8 if row % 50 == 0 else 0x100 + row,
+            is_extended_id=False, data=bytes(range(row % 8 + 1)), channel=0,
+        )
+        for row in range(400)
+    ]  # fmt: skip
+    assert load(write(tmp_path / f"bus{suffix}", made)).total_frames == 400
+    assert 0 < left[0] < 60

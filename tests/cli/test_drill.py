@@ -1,0 +1,111 @@
+"""`relearn drill` from start to score, as a trainer and a class use it."""
+
+import csv
+import io
+import shutil
+from pathlib import Path
+
+import pytest
+
+from relearn.drills.drill_file import load
+from relearn.drills.questions import question
+from tests.cli.run import CAPTURES, Ran, relearn
+
+DRILL = """\
+title = "Monday"
+sheet = "demo-car"
+[[stop]]
+capture = "pedal-not-released.log"
+at_s = 20
+kind = "ready"
+relearn = "throttle-closed-position"
+[[stop]]
+capture = "pedal-not-released.log"
+at_s = 20
+kind = "missing"
+relearn = "throttle-closed-position"
+[[stop]]
+capture = "pedal-not-released.log"
+at_s = 25
+kind = "happened"
+wording = "What is odd here?"
+note = "look under the mat"
+"""
+
+
+@pytest.fixture
+def drill(tmp_path: Path) -> Path:
+    shutil.copy(CAPTURES / "pedal-not-released.log", tmp_path)
+    path = tmp_path / "drill.toml"
+    path.write_text(DRILL, encoding="utf-8")
+    return path
+
+
+def play(monkeypatch: pytest.MonkeyPatch, typed: str, *words: object) -> Ran:
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    return relearn("drill", "play", *words)
+
+
+def test_made_checked_and_not_written_over(tmp_path: Path) -> None:
+    shutil.copy(CAPTURES / "pedal-not-released.log", tmp_path)
+    made = relearn("drill", "make", tmp_path, "--sheet", "demo-car")
+    path = tmp_path / "drill.toml"
+    assert (made.code, path.is_file()) == (0, True), made.err
+    assert "questions about 1 captures" in made.out
+    before = path.read_bytes()
+    checked, again = relearn("drill", "check", path), relearn("drill", "make", tmp_path)
+    assert (checked.code, checked.out) == (0, f"{path}: no mistake found\n")
+    assert (again.code, path.read_bytes()) == (2, before)
+    assert "nothing is written over" in again.err
+
+
+def test_a_drill_from_start_to_score(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ready: no (2), right. Missing: the pedal (3) and one too many (2), ½. Happened: the pedal, right."""
+    offered = [one.id for one in question(load(drill), 2).choices]
+    happened = offered.index("pedal-pressed") + 1
+    table = drill.with_name("class.csv")
+    ran = play(monkeypatch, f"2\n2 3\n{happened}\n", drill, "--person", "=Ann", "--csv", table)
+    assert ran.code == 0, ran.err
+    first, shown = ran.out.index("3 of 3"), ran.out.index("right: no")
+    assert ran.out.index("2 of 3") < shown < first  # both questions of 20 s are asked before either answer is shown
+    assert "look at accelerator pedal position d, 10." in ran.out
+    assert "What is odd here?" in ran.out and "note: look under the mat" in ran.out
+    assert ran.out.endswith("Is it ready? 1 of 1\nWhat is missing? 0.5 of 1\nWhat happened? 1 of 1\nIn all: 2.5 of 3\n")
+    rows = list(csv.DictReader(io.StringIO(table.read_bytes().decode("utf-8-sig"), newline="")))
+    assert [(row["person"], row["kind"], row["points"]) for row in rows] == [
+        ("'=Ann", "ready", "1"),
+        ("'=Ann", "missing", "0.5"),
+        ("'=Ann", "happened", "1"),
+    ]
+
+
+def test_a_wrong_yes_is_counted(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "Is it ready? 0 of 1, 1 times yes where it was not" in play(monkeypatch, "1\n3\n2\n", drill).out
+
+
+def test_what_is_no_answer_is_asked_again(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ran = play(monkeypatch, "maybe\n4\n1 2\n²\n2\n3\n2\n", drill)
+    assert ran.code == 0 and ran.out.count("give one number from 1 to 3") == 4
+
+
+def test_left_in_the_middle_it_ends_with_a_sentence_and_keeps_what_was_answered(
+    drill: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = drill.with_name("class.csv")
+    ran = play(monkeypatch, "2\n3\n", drill, "--csv", table)
+    assert (ran.code, ran.err) == (2, "relearn: the drill was left before its end; play it again from its start.\n")
+    assert len(table.read_bytes().decode("utf-8-sig").splitlines()) == 3
+    again = play(monkeypatch, "2\n3\n2\n", drill, "--csv", table)
+    assert again.code == 2 and "nothing is written over" in again.err
+
+
+def test_a_drill_with_a_mistake_is_not_played(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drill.write_text(DRILL.replace("at_s = 25", "at_s = 2500"), encoding="utf-8")
+    for ran in (play(monkeypatch, "", drill), relearn("drill", "check", drill)):
+        assert (ran.code, ran.out) == (2, "")
+        assert "stop.2.at_s" in ran.err and "Traceback" not in ran.err
+
+
+def test_a_hostile_title_is_shown_as_escapes(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drill.write_text(DRILL.replace("What is odd here?", "\\u001b]0;x\\u0007"), encoding="utf-8")
+    assert "\x1b" not in play(monkeypatch, "2\n3\n2\n", drill).out

@@ -1,0 +1,91 @@
+"""A drill made from captures asks only what has one answer, and reads nothing outside of its folder."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from relearn.drills.drill_file import load, to_toml
+from relearn.drills.make import captures, make, stops_of
+from relearn.drills.questions import questions, restless, truth
+from relearn.errors import ChoiceError
+from relearn.procedures.sheets import load_sheet, sheet_path
+from relearn.recording import read
+
+CAPTURES = Path(__file__).parents[2] / "captures"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A stall and a held pedal, one of them deeper, and a text that is no capture."""
+    made = tmp_path_factory.mktemp("class")
+    (made / "deep").mkdir()
+    shutil.copy(CAPTURES / "pedal-not-released.log", made)
+    shutil.copy(CAPTURES / "stall.log", made / "deep")
+    (made / "list.txt").write_text("what to bring\n", encoding="utf-8")
+    return made
+
+
+@pytest.fixture(scope="module")
+def text(folder: Path) -> str:
+    made = make(captures(folder), folder / "drill.toml", "demo-car")
+    assert len(made.left_out) == 1 and "list.txt" in made.left_out[0]
+    return to_toml(made.file)
+
+
+def test_it_asks_every_kind_at_moments_that_do_not_waver(folder: Path, text: str) -> None:
+    path = folder / "drill.toml"
+    path.write_text(text, encoding="utf-8")
+    drill = load(path)
+    assert restless(drill) == ()
+    assert {one.kind for one in drill.stops} == {"ready", "missing", "settle", "happened"}
+    assert {one.capture for one in drill.stops} == {"pedal-not-released.log", "deep/stall.log"}
+    right = {(one.kind, truth(drill, one.place).right) for one in questions(drill)}
+    assert {("ready", ("yes",)), ("ready", ("no",)), ("settle", ("no",)), ("settle", ("cannot tell",))} <= right
+    assert {("happened", ("stalled",)), ("missing", ("pedal-released",))} <= right
+
+
+def test_no_answer_is_written(text: str) -> None:
+    tables = text.split("[[stop]]")[1:]
+    assert tables and "note" not in "".join(tables)
+    assert all(
+        line.split(" = ")[0] in ("capture", "at_s", "kind", "relearn")
+        for one in tables
+        for line in one.split("\n")
+        if line
+    )
+
+
+def test_the_same_captures_make_the_same_drill(folder: Path, text: str) -> None:
+    short = [folder / "pedal-not-released.log"]
+    one, two = (make(short, folder / "drill.toml", "demo-car") for _ in range(2))
+    assert one == two and to_toml(one.file).split("[[stop]]")[1] in text
+
+
+def test_a_stop_that_may_be_no_stall_is_not_asked_about() -> None:
+    """stop-start: from 44 to 62 s the engine stands and then starts by itself; late-release: the key was turned off."""
+    for name, from_s, to_s in (("stop-start.log", 39, 62), ("steps-idle-late-release.log", 31, 140)):
+        asked = stops_of(read(CAPTURES / name), name, load_sheet(sheet_path("demo-car")), None)
+        assert not [one.at_s for one in asked if one.kind == "settle" and from_s < one.at_s < to_s]
+
+
+def test_a_relearn_of_ones_own(folder: Path) -> None:
+    made = make([folder / "pedal-not-released.log"], folder / "x.toml", "demo-car", "accelerator-closed-position")
+    assert {one.relearn for one in made.file.stop if one.kind == "ready"} == {"accelerator-closed-position"}
+
+
+def test_a_relearn_that_cannot_be_asked_for(folder: Path) -> None:
+    with pytest.raises(ChoiceError, match="idle-air-volume"):
+        make([folder / "pedal-not-released.log"], folder / "x.toml", None, "oil-change")
+
+
+def test_captures_outside_of_the_drills_folder(folder: Path) -> None:
+    with pytest.raises(ChoiceError, match="outside"):
+        make([folder / "pedal-not-released.log"], folder / "deep" / "drill.toml")
+
+
+def test_a_folder_without_captures(tmp_path: Path) -> None:
+    with pytest.raises(ChoiceError, match="no capture"):
+        make(captures(tmp_path), tmp_path / "drill.toml")
+    with pytest.raises(ChoiceError, match="no such folder"):
+        captures(tmp_path / "gone")

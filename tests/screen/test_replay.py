@@ -1,0 +1,89 @@
+"""A capture played on the page: play, pause, speed, drag; a verdict follows its data; two browsers see the same.
+
+The car that stalls (captures/stall.log): idles ready, dies at 32 s (captures/expected.toml).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.cli.run import CAPTURES
+from tests.screen.browser import button, chromium, clock, go_to, opened, question, row, strips, verdict
+from tests.screen.served import Served, served
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with served(CAPTURES / "stall.log", cwd=tmp_path_factory.mktemp("replay")) as one:
+        yield one
+
+
+@pytest.fixture
+def page(browser: Browser, server: Served) -> Iterator[Page]:
+    one = opened(browser, server.url)
+    yield one
+    one.context.close()
+
+
+def paused(page: Page) -> None:
+    expect(clock(page)).to_have_text(re.compile(r"\d"))  # it knows by then whether it plays
+    if button(page, "Pause").count():
+        button(page, "Pause").click()
+    expect(button(page, "Play")).to_be_visible()
+
+
+def test_it_plays_pauses_and_goes_faster(page: Page) -> None:
+    paused(page)
+    go_to(page, 20.0)
+    expect(clock(page)).to_have_text("0:20.0")
+    button(page, "Play").click()
+    expect(clock(page)).not_to_have_text("0:20.0")
+    page.get_by_label("speed").select_option("20")
+    expect(clock(page)).to_have_text("0:59.9")  # 40 s of the capture in 2 s
+    expect(button(page, "Play")).to_be_visible()
+    button(page, "Play").click()
+    expect(button(page, "Pause")).to_be_visible()
+    page.get_by_label("speed").select_option("0.5")
+    paused(page)
+
+
+def test_a_verdict_changes_when_its_data_does(page: Page) -> None:
+    paused(page)
+    go_to(page, 24.0)
+    expect(verdict(page, "Ready?")).to_have_text("yes")
+    go_to(page, 50.0)
+    expect(verdict(page, "Ready?")).to_have_text("no")
+    expect(row(page, "engine-running").or_(row(page, "engine"))).to_have_count(1)
+
+
+def test_two_browsers_see_the_same(browser: Browser, page: Page, server: Served) -> None:
+    other = opened(browser, server.url)
+    paused(page)
+    for time_s, shown, ready in ((24.0, "0:24.0", "yes"), (45.5, "0:45.5", "no")):
+        go_to(page, time_s)
+        for one in (page, other):
+            expect(clock(one)).to_have_text(shown)
+            expect(verdict(one, "Ready?")).to_have_text(ready)
+        assert question(page, "Ready?").inner_text() == question(other, "Ready?").inner_text()
+    other.context.close()
+
+
+def test_a_verdict_that_is_clicked_shows_what_decided_it(page: Page) -> None:
+    paused(page)
+    go_to(page, 50.0)
+    expect(verdict(page, "Ready?")).to_have_text("no")
+    strips(page).wait_for()
+    before = strips(page).locator("canvas").first.screenshot()
+    question(page, "Settled?").locator(".head").click()
+    expect(question(page, "Settled?").locator("[data-row]").first).to_be_visible()
+    assert strips(page).locator("canvas").first.screenshot() != before

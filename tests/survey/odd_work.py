@@ -1,0 +1,48 @@
+"""What stands in for judging where a worker must die, fail or take its time. As a program it surveys slowly until it is
+interrupted."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from functools import partial
+from pathlib import Path
+
+from relearn.survey import pool
+from relearn.survey.columns import Row
+from relearn.survey.find import Found, captures_below
+from relearn.survey.judge import judge, unreadable_row
+from relearn.survey.questions import Asked
+from relearn.survey.run import survey
+from tests.survey.demo import settle
+
+
+def work(found: Found, asked: Asked) -> Row:
+    """By the file's name: 'deadly' ends the process, 'odd' raises, 'unseen' is not there, 'slow' takes a minute; the
+    others are done at once, and say in which process."""
+    if found.file.startswith("deadly"):
+        os._exit(9)
+    if found.file.startswith("odd"):
+        raise ZeroDivisionError("nobody thought of this")
+    if found.file.startswith("unseen"):
+        return judge(Found(found.folder, found.file, f"{found.path}.gone.log"), asked)
+    if found.file.startswith("slow"):
+        time.sleep(60)
+    return unreadable_row(found, asked, str(os.getpid()), "done", "0" * 64)
+
+
+def main(folder: Path, out: Path) -> None:
+    def step(row: Row, was_there: bool) -> None:
+        print(row["file"], row["reason"], flush=True)
+
+    ask = settle()
+    crew = partial(pool.judged, asked=ask, workers=2, work=work)
+    try:
+        survey(captures_below([folder]).captures, ask, crew, out, step)
+    except KeyboardInterrupt:
+        sys.exit(2)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]))

@@ -1,0 +1,69 @@
+"""Which files a survey meets."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from relearn.errors import ChoiceError
+from relearn.survey.columns import columns
+from relearn.survey.find import captures_below
+
+
+def put(folder: Path, *names: str) -> None:
+    for name in names:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("x", encoding="ascii")
+
+
+def files(*folders: Path, besides: tuple[Path, ...] = ()) -> list[str]:
+    return [one.file for one in captures_below(folders, besides).captures]
+
+
+def test_by_suffix_sorted_and_below_folders(tmp_path: Path) -> None:
+    put(tmp_path, "b.log", "a.LOG.gz", "c.png", "in/d.mf4", "in/e.csv", "in/f.gz", "README")
+    assert files(tmp_path) == ["a.LOG.gz", "b.log", "in/d.mf4", "in/e.csv"]
+
+
+def test_links_that_lead_back_are_harmless(tmp_path: Path) -> None:
+    put(tmp_path, "in/a.log")
+    try:
+        (tmp_path / "in" / "back").symlink_to(tmp_path, target_is_directory=True)
+        (tmp_path / "in" / "again.log").symlink_to(tmp_path / "in" / "a.log")
+        (tmp_path / "self.log").symlink_to(tmp_path / "self.log")
+    except OSError:
+        pytest.skip("this system lets nobody make links")
+    assert files(tmp_path) == ["self.log", "in/a.log"]
+
+
+def test_a_folder_named_twice_is_surveyed_once(tmp_path: Path) -> None:
+    put(tmp_path, "in/a.log", "b.log")
+    assert files(tmp_path / "in", tmp_path, tmp_path) == ["a.log", "b.log"]
+
+
+def test_the_table_itself_and_other_tables_are_no_captures(tmp_path: Path) -> None:
+    put(tmp_path, "a.log", "own.csv")
+    header = ",".join(one.name for one in columns("ready"))
+    (tmp_path / "other.csv").write_text(f"{header}\n", encoding="ascii")
+    listing = captures_below([tmp_path], [tmp_path / "own.csv"])
+    assert [one.file for one in listing.captures] == ["a.log"]
+    assert "other.csv is the table of a survey" in listing.notes[0]
+
+
+@pytest.mark.parametrize("name", ["nowhere", "a.log"])
+def test_what_is_no_folder(name: str, tmp_path: Path) -> None:
+    put(tmp_path, "a.log")
+    with pytest.raises(ChoiceError, match=name):
+        captures_below([tmp_path / name])
+
+
+@pytest.mark.skipif(os.name == "nt" or not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may open anything")
+def test_a_closed_folder_is_a_note(tmp_path: Path) -> None:
+    put(tmp_path, "in/a.log", "b.log")
+    (tmp_path / "in").chmod(0)
+    listing = captures_below([tmp_path])
+    (tmp_path / "in").chmod(0o700)
+    assert [one.file for one in listing.captures] == ["b.log"]
+    assert "nothing below it was judged" in listing.notes[0]

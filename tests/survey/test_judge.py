@@ -1,0 +1,115 @@
+"""One capture to one row: the same verdict and numbers as the question's own document."""
+
+from __future__ import annotations
+
+import pickle
+from pathlib import Path
+
+import pytest
+
+from relearn import __version__
+from relearn.analysis.settle import settle as settle_document
+from relearn.errors import ChoiceError
+from relearn.findings.base import EvidenceDoc, Judged, Judgement, Source
+from relearn.procedures.sheets import given_instead
+from relearn.recording import read
+from relearn.survey.columns import KEY_NUMBERS, columns
+from relearn.survey.decided import decided_by, without_numbers, worst_margin
+from relearn.survey.find import Found
+from relearn.survey.judge import judge
+from relearn.survey.questions import OF_A_RELEARN, QUESTIONS, asked, fingerprint
+from tests.survey.demo import CAPTURES, settle, sheet
+
+
+def found(name: str) -> Found:
+    return Found("captures", name, str(CAPTURES / name))
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_every_question_fills_its_columns(question: str) -> None:
+    ask = asked(question, "idle-air-volume" if question in OF_A_RELEARN else None, sheet())
+    row = judge(found("demo-after.log"), pickle.loads(pickle.dumps(ask)))
+    named = {one.name: one for one in columns(question)}
+    assert set(row) == set(named)
+    assert all(isinstance(cell, str) for name, cell in row.items() if not named[name].number)
+    assert all(cell is None or isinstance(cell, int | float) for name, cell in row.items() if named[name].number)
+    assert any(row[one.name] not in (None, "") for one in KEY_NUMBERS[question])
+
+
+def test_a_row_says_what_the_document_says() -> None:
+    document = settle_document(read(CAPTURES / "hunting.log"), sheet())
+    row = judge(found("hunting.log"), settle())
+    assert document.hunting is not None
+    assert (row["verdict"], row["reason"]) == (document.verdict, document.reasons[0])
+    assert (row["mean_rpm"], row["hunting_amplitude_rpm"]) == (document.mean_rpm, document.hunting.amplitude_rpm)
+    assert (row["decided_by"], row["worst_margin_of"], row["worst_margin_unit"]) == ("speed", "speed", "rpm")
+    assert (row["sha256"], row["version"]) == (document.source.sha256, __version__)
+
+
+def test_the_identity_of_one_capture_is_whether_it_could_be_read() -> None:
+    row = judge(found("demo-after.log"), asked("identity", None, sheet()))
+    assert (row["verdict"], row["vin"], row["calibrations"]) == ("yes", "30ZDEML28TD000001", "DEMO-ENG20A-0203")
+    assert judge(found("sagging-supply.csv"), asked("identity", None, sheet()))["verdict"] == "cannot tell"
+
+
+def test_a_file_that_cannot_be_used_is_a_row(tmp_path: Path) -> None:
+    path = tmp_path / "a.log"
+    path.write_text("Dear diary\n", encoding="ascii")
+    row = judge(Found("f", "a.log", str(path)), settle())
+    assert row["verdict"] == "unreadable"
+    assert str(tmp_path) not in str(row["reason"]) and row["reason"]
+    assert len(str(row["sha256"])) == 64
+    assert judge(Found("f", "gone.log", str(tmp_path / "gone.log")), settle())["sha256"] == ""
+
+
+@pytest.mark.parametrize(
+    ("question", "relearn"), [("ready", None), ("settle", "idle-air-volume"), ("ready", "oil-change"), ("tyres", None)]
+)
+def test_what_cannot_be_asked(question: str, relearn: str | None) -> None:
+    with pytest.raises(ChoiceError):
+        asked(question, relearn, sheet())
+
+
+def test_a_sheet_is_known_by_its_numbers() -> None:
+    other = given_instead(sheet(), "idle.target_rpm", 651.0, "a test")
+    assert fingerprint(sheet()) == fingerprint(sheet()) != fingerprint(other)
+
+
+def part(name: str, verdict: str, value: float, low: float | None, high: float | None, unit: str = "V") -> Judgement:
+    margin = min(
+        end
+        for end in (value - low if low is not None else None, high - value if high is not None else None)
+        if end is not None
+    )
+    evidence = EvidenceDoc(subject=name, value=value, unit=unit, limits=(low, high), margin=margin)
+    return Judgement(id=name, verdict=verdict, reason=f"{value:g} {unit}", evidence=(evidence,))  # type: ignore[arg-type]
+
+
+def judged(verdict: str, *parts: Judgement) -> Judged:
+    source = Source(file="a", sha256="", start=None, duration_s=1.0)
+    return Judged(verdict=verdict, reasons=("so",), sheet="", source=source, parts=parts)  # type: ignore[arg-type]
+
+
+def test_margins_compare_by_their_share_of_the_window() -> None:
+    """0.1 V of a half width of 0.5 V is a fifth; of 15 °C, 4 °C are more than that and 2 °C less."""
+    supply = part("supply", "yes", 12.1, 12.0, 13.0)
+    for coolant_c, closest in ((74.0, "supply"), (72.0, "coolant")):
+        worst = worst_margin(judged("yes", supply, part("coolant", "yes", coolant_c, 70.0, 100.0, "°C")))
+        assert worst is not None and worst.part == closest
+
+
+def test_only_the_parts_that_failed_give_the_margin_of_a_no() -> None:
+    worst = worst_margin(judged("no", part("a", "yes", 12.0, 12.0, 13.0), part("b", "no", 14.0, 12.0, 13.0)))
+    assert worst is not None and (worst.part, worst.value) == ("b", -1.0)
+
+
+def test_a_car_that_stands_has_no_margin() -> None:
+    assert worst_margin(judged("yes", part("stopped", "yes", 0.0, None, 0.0, "km/h"))) is None
+
+
+def test_who_decided() -> None:
+    first, second = part("a", "cannot tell", 1.0, 0.0, None), part("b", "no", 2.0, 3.0, None)
+    assert decided_by(judged("no", first, second)) == "b"
+    assert decided_by(judged("cannot tell", first)) == "a: … V"
+    assert decided_by(judged("yes", part("c", "yes", 1.0, 0.0, None))) == ""
+    assert without_numbers("module 7E8 at 12.5 s, 2,500 rpm") == "module 7E8 at … s, … rpm"

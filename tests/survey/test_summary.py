@@ -1,0 +1,71 @@
+"""Rows counted, spread and drawn. The rows are written by hand."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from rich.console import Console
+
+from relearn.findings.survey import SurveyFindings
+from relearn.report.survey_plot import picture
+from relearn.report.text import print_document
+from relearn.survey.columns import Cell, Row, empty
+from relearn.survey.summary import summary
+from tests.survey.demo import settle
+
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+def row(file: str, verdict: str, **cells: Cell) -> Row:
+    return {**empty("settle"), "folder": "f", "file": file, "verdict": verdict, **cells}
+
+
+ROWS = (
+    row("a.log", "no", decided_by="speed", reason="mean 715 rpm", mean_rpm=715.0, judged_in_s=0.3),
+    row("b.log", "no", decided_by="speed", reason="mean 720 rpm", mean_rpm=720.0, stalls=2.0),
+    row("c.log", "no", decided_by="warm", reason="60 °C", mean_rpm=650.5, stalls=0.0),
+    row("d.log", "yes", mean_rpm=650.0, worst_margin=4.0, worst_margin_unit="rpm", worst_margin_of="speed"),
+    row("e.log", "yes", mean_rpm=651.0, worst_margin=2.0, worst_margin_unit="rpm", worst_margin_of="speed"),
+    row("<b>$x$.log", "unreadable", decided_by="is empty", reason="is empty; copy it again."),
+)
+
+
+def made(rows: tuple[Row, ...] = ROWS) -> SurveyFindings:
+    return summary(rows, settle(), ["f"], 1, None)
+
+
+def test_reasons_are_counted_by_the_part_and_not_by_their_numbers() -> None:
+    reasons = [(one.verdict, one.decided_by, one.count, one.file) for one in made().reasons]
+    assert reasons == [
+        ("yes", "", 2, "d.log"),
+        ("no", "speed", 2, "a.log"),
+        ("no", "warm", 1, "c.log"),
+        ("unreadable", "is empty", 1, "<b>$x$.log"),
+    ]
+    assert [one.count for one in made().verdicts] == [2, 3, 0, 1]
+
+
+def test_margins_and_numbers() -> None:
+    (margin,), numbers = made().margins, {one.name: one for one in made().numbers}
+    assert (margin.part, margin.count, margin.worst, margin.median, margin.file) == ("speed", 2, 2.0, 3.0, "e.log")
+    speed = numbers["mean_rpm"]
+    assert (speed.count, speed.low, speed.median, speed.high) == (5, 650.0, 651.0, 720.0)
+    assert set(numbers) == {"mean_rpm", "stalls"}
+
+
+def test_every_number_is_in_one_bin_and_few_whole_ones_have_their_own() -> None:
+    spreads = {one.name: one for one in made().spreads}
+    assert {verdict: sum(counts) for verdict, counts in spreads["mean_rpm"].counts.items()} == {"yes": 2, "no": 3}
+    assert spreads["stalls"].edges == (-0.5, 0.5, 1.5, 2.5)
+    assert spreads["stalls"].counts == {"no": (1, 0, 1)}
+
+
+@pytest.mark.parametrize("rows", [ROWS, ROWS[-1:]], ids=["some", "all unreadable"])
+def test_page_and_picture(rows: tuple[Row, ...]) -> None:
+    document, page = made(rows), io.StringIO()
+    print_document(document, Console(file=page, width=80))
+    assert "<b>$x$.log: is empty" in page.getvalue()
+    assert picture(document, ".PNG").startswith(PNG)
+    assert picture(document, ".svg") == picture(document, ".svg")
+    assert f"settle: {len(rows)} captures" in picture(document, ".svg").decode()

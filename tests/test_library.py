@@ -1,0 +1,122 @@
+"""relearn as a library answers as the command line does, with the same frozen documents."""
+
+import ast
+import pkgutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import get_type_hints
+
+import pydantic
+import pytest
+
+import relearn
+from relearn import library
+from relearn.findings.base import Document, to_json
+from tests.cli.run import CAPTURES
+from tests.cli.run import relearn as command
+
+BEFORE, AFTER, IDLE = (CAPTURES / f"demo-{name}.log" for name in ("before", "after", "ready-idle"))
+PEDAL, SUPPLY = CAPTURES / "steps-pedal-right.log", CAPTURES / "sagging-supply.csv"
+SHEET = ("--sheet", "demo-car")
+LEARNS_PEDAL = "accelerator-closed-position"
+
+ASKED: dict[str, tuple[Callable[[], Document], tuple[object, ...]]] = {
+    "plan": (lambda: relearn.plan(["reprogrammed"], "demo-car"), ("plan", "--after", "reprogrammed", *SHEET)),
+    "show": (lambda: relearn.show(AFTER), ("show", AFTER)),
+    "ready": (
+        lambda: relearn.ready(IDLE, "idle-air-volume", "demo-car"),
+        ("ready", IDLE, "--for", "idle-air-volume", *SHEET),
+    ),
+    "steps": (lambda: relearn.steps(PEDAL, LEARNS_PEDAL), ("steps", PEDAL, "--for", LEARNS_PEDAL)),
+    "settle": (lambda: relearn.settle(AFTER, "demo-car"), ("settle", AFTER, *SHEET)),
+    "supply": (lambda: relearn.supply(SUPPLY), ("supply", SUPPLY)),
+    "identity": (
+        lambda: relearn.identity(BEFORE, AFTER, "DEMO-ENG20A-0203"),
+        ("identity", BEFORE, AFTER, "--expect", "DEMO-ENG20A-0203"),
+    ),
+    "air": (lambda: relearn.air(AFTER, "demo-car"), ("air", AFTER, *SHEET)),
+    "compare": (lambda: relearn.compare(IDLE, AFTER, "demo-car"), ("compare", IDLE, AFTER, *SHEET)),
+}
+
+
+@pytest.mark.parametrize("question", ASKED)
+def test_each_question_has_the_command_lines_answer(question: str) -> None:
+    ask, words = ASKED[question]
+    found = ask()
+    assert to_json(found) == command(*words, "--json").out
+    assert type(found) is get_type_hints(getattr(library, question))["return"]
+
+
+def test_the_names_offered_are_those_of_the_library_and_no_room_hides_one() -> None:
+    """A submodule of the same name would take a function's place as soon as it is imported."""
+    assert set(relearn.__all__) == {*library.__all__, "__version__"}
+    assert all(getattr(relearn, name) is getattr(library, name) for name in library.__all__)
+    assert set(library.__all__) <= set(dir(relearn))
+    assert set(library.__all__).isdisjoint(room.name for room in pkgutil.iter_modules(relearn.__path__))
+    with pytest.raises(AttributeError, match="no attribute 'oil_change'"):
+        relearn.oil_change  # noqa: B018
+
+
+def test_findings_are_frozen() -> None:
+    found = relearn.settle(AFTER, "demo-car")
+    with pytest.raises(pydantic.ValidationError, match="frozen"):
+        found.verdict = "no"
+
+
+def test_a_capture_by_path_by_text_and_read_once_are_one_answer() -> None:
+    loaded = relearn.load(AFTER)
+    assert relearn.air(str(AFTER)) == relearn.air(AFTER) == relearn.air(loaded)
+
+
+def test_a_sheet_by_name_by_path_and_as_an_object_are_one_answer() -> None:
+    by_name = relearn.load_sheet("demo-car")
+    packaged = Path(library.sheets.__file__).parent / "data" / "sheets" / "demo-car.toml"
+    assert relearn.load_sheet(packaged) == relearn.load_sheet(str(packaged)) == relearn.load_sheet(by_name) == by_name
+    assert relearn.load_sheet(None) != by_name
+
+
+def test_a_target_given_by_the_caller_comes_before_the_sheets() -> None:
+    loaded = relearn.load(AFTER)
+    assert relearn.settle(loaded).verdict == "cannot tell"
+    found = relearn.settle(loaded, "demo-car", target_rpm=800, tolerance_rpm=20)
+    assert (found.verdict, found.target_rpm, found.tolerance_rpm) == ("no", 800, 20)
+    assert "given by the caller" in found.target_standing
+
+
+def test_database_and_map_are_given_to_load() -> None:
+    examples = CAPTURES.parent / "dbc_examples"
+    loaded = relearn.load(
+        CAPTURES / "passive-broadcast.log",
+        database=examples / "broadcast.dbc",
+        mapping=str(examples / "broadcast-map.toml"),
+    )
+    assert relearn.settle(loaded, "demo-car").verdict == "yes"
+
+
+def test_channels_are_pandas_series_over_time_with_their_unit() -> None:
+    loaded = relearn.load(CAPTURES / "two-modules.log")
+    speed = relearn.series(loaded)["engine_speed"]
+    rows = loaded.samples.query("module == '7E8' and channel == 'engine_speed'")
+    assert (speed.name, speed.index.name, speed.attrs) == ("engine_speed", "time_s", {"unit": "rpm", "module": "7E8"})
+    assert speed.index.tolist() == rows["time_s"].tolist()
+    assert speed.tolist() == rows["value"].tolist()
+    other = relearn.series(loaded, module="7E9")
+    assert "engine_speed" not in other
+    assert other["coolant_temperature"].attrs == {"unit": "°C", "module": "7E9"}
+
+
+def test_what_cannot_be_used_is_one_error() -> None:
+    for deed in (lambda: relearn.load("nowhere.log"), lambda: relearn.load_sheet("nowhere.toml")):
+        with pytest.raises(relearn.RelearnError, match="nowhere"):
+            deed()
+    with pytest.raises(relearn.RelearnError, match="oil-change"):
+        relearn.ready(IDLE, "oil-change")
+
+
+def test_a_type_checker_finds_every_name_where_it_is_made() -> None:
+    """What stands below TYPE_CHECKING, and only that, is seen by a type checker; py.typed tells it to look."""
+    package = Path(relearn.__file__)
+    tree = ast.parse(package.read_text(encoding="utf-8"))
+    seen = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "relearn.library"]
+    assert [{alias.name for alias in node.names} for node in seen] == [set(library.__all__)]
+    assert package.with_name("py.typed").is_file()

@@ -172,7 +172,7 @@ def _may_be_lost(heard: Traffic, edges_s: Times) -> int:
     asked_s, answered_s = heard.asked_s, heard.answered_s
     until_s = np.append(asked_s[1:], np.inf)
     row = np.searchsorted(answered_s, asked_s)
-    got = np.searchsorted(answered_s, until_s) > row
+    got = np.searchsorted(answered_s, until_s, side="right") > row
     told = got | (edges_s[row + 1] - edges_s[row] <= SILENCE_S)
     lost = 1.0 - float(got[told].mean()) if told.any() else 0.0
     return ceil(log(BY_LOSS) / log(lost)) if 0.0 < lost < 1.0 else 0

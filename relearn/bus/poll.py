@@ -17,7 +17,7 @@ from relearn.bus.wire import Line
 STEP_S = 0.1  # a step takes no longer, so that whoever drives the poller can do something else between two
 FAILURES = 5  # that many in a row are no lost frames, even on a bus that loses one answer in ten
 SILENT = 5  # that many unanswered questions in a row, whichever: nobody is there
-TRY_AGAIN_S = 1.0  # how often a silent module is asked whether it is back
+TRY_AGAIN_S = 0.1  # how often a silent module is asked whether it is back: relearns time an ignition that is off
 SELDOM_S = 5.0  # how often one is asked for what it does not answer, though it says that it has it
 GROUP_REFUSED = frozenset({0x12, 0x13, 0x14, 0x31})  # ISO 14229-1: of this form, this length, this long, in this range
 

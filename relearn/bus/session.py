@@ -25,7 +25,6 @@ from relearn.recording import live
 __all__ = ["Notice", "Session", "Source", "Status"]
 
 LOOK_S = 1.0  # how often a car that has never answered is asked
-SETTLED_S = 3.0  # after an ignition cycle: the modules wake one after another, and a short cycle is not spent on names
 RECENT_S = 10.0
 LAST_PENDING_S = 1.0  # whoever ends a recording does not wait longer for one last answer
 Who = Mapping[tuple[str, str], tuple[str, ...]]
@@ -69,8 +68,7 @@ class Session:
         self._channels, self._patience = channels, patience
         self._met: _Met | None = None
         self._who: Who = {}
-        self._stopped = self._said_silent = self._said_answering = False
-        self._look_s: float | None = None  # when to look again who is there
+        self._stopped = self._said_silent = False
         self._heard_s: dict[int, float] = {}
         self._recent: deque[tuple[float, bool]] = deque()
 
@@ -100,6 +98,7 @@ class Session:
         try:
             if self._met is not None and not self._stopped and not self._recorder.troubled:
                 self._read(self._met.survey, replace(self._patience, pending_s=LAST_PENDING_S))
+                self._compare()
         except BusError as wrong:
             self._recorder.tell("trouble", f"identity and codes could not be read at the end ({wrong.what})")
         finally:
@@ -128,12 +127,15 @@ class Session:
         """Who they are, and polling from then on."""
         self._met = _Met(survey, Poller(self._line, self._asks(survey), self._patience))
         self._read(survey, self._patience)
+        self._who = self._identity()
+        self._recorder.tell("answering", f"{self._met.modules} answer: {_named(self._who)}")
+
+    def _compare(self) -> None:
+        """Whether they are who they were in the beginning. Identity is not read in between: an ignition cycle may
+        belong to a relearn, whose presses and lamp must not be missed for the sake of names."""
         before, self._who = self._who, self._identity()
-        if not self._said_answering:
-            self._said_answering = True
-            self._recorder.tell("answering", f"{self._met.modules} answer: {_named(self._who)}")
-        elif changes := changed(before, self._who):
-            self._recorder.tell("changed", f"not the same as before: {'; '.join(changes)}")
+        if changes := changed(before, self._who):
+            self._recorder.tell("changed", f"not the same as in the beginning: {'; '.join(changes)}")
 
     def _asks(self, survey: Survey) -> tuple[Ask, ...]:
         """What is wanted; where the module has none of it, at least whether it is there."""
@@ -156,16 +158,12 @@ class Session:
         silent = self._met.poller.silent_since_s is not None
         if silent != self._stopped:
             self._turn(silent, self._met.engine)
-        elif self._look_s is not None and not silent and self._clock.now_s() >= self._look_s:
-            self._look_s = None
-            self._meet(look(self._line, self._patience) or self._met.survey)
 
     def _turn(self, silent: bool, engine: str) -> None:
         self._stopped = silent
         if silent:
             self._recorder.tell("stopped", f"{engine} no longer answers: ignition off, or the connector is loose")
         else:
-            self._look_s = self._clock.now_s() + SETTLED_S
             self._recorder.tell("back", f"{engine} answers again")
 
     def _count(self, exchange: Exchange) -> None:

@@ -9,8 +9,8 @@ from relearn.capture.frames import Capture
 
 Kind = Literal["silent", "answering", "stopped", "back", "changed", "trouble", "bus-off", "well"]
 """silent: nobody has answered yet. answering: these modules do. stopped, back: the engine module no longer answers,
-answers again. changed: it is back with another identity. trouble: the adapter failed. bus-off: it has left the bus, or
-reports errors on it. well: the trouble is over."""
+answers again. changed: at the end they are not who they were in the beginning. trouble: the adapter failed. bus-off: it
+has left the bus, or reports errors on it. well: the trouble is over."""
 
 
 @dataclass(frozen=True)

@@ -40,6 +40,7 @@ def _lines(before: Advice | None, now: Advice) -> Iterator[str]:
     if before is None or before.stage != now.stage:
         yield from _opening(now)
     yield from moments(before, now)
+    yield from (one for one in now.notes if before is None or one not in before.notes)
     if not now.stopped:
         yield from _present(before, now)
 
@@ -86,7 +87,7 @@ def trend(one: HeldRow) -> str:
     rate = one.trend_per_min
     if rate is None:
         return "–"
-    shown = f"{rate:+.1f}"
+    shown = f"{rate:+.{0 if abs(rate) >= TENS else 1}f}"
     return "steady" if float(shown) == 0 else f"{shown} {one.unit}/min".replace(" /", "/")
 
 
@@ -117,5 +118,6 @@ def _still(text: str) -> str:
     return "".join(letter for letter in text if not letter.isdigit() and letter != ".")
 
 
+TENS = 10  # from here on a tenth says nothing
 STATES = {"done": "YES", "wrong": "NO", "cannot tell": "CANNOT TELL", "now": "NOW", "to come": "", "by eye": "BY EYE"}
 """How the state of a step is said, in words that need no colour."""

@@ -40,6 +40,8 @@ def say(advice: Advice) -> Text:
     made = Text(plain(advice.say), style="bold reverse" if advice.stopped else "bold")
     for one in advice.wrong:
         made.append(f"\n✗ {plain(one)}", style="bold red")
+    for one in advice.notes:
+        made.append(f"\n{plain(one)}", style="italic")
     if advice.quiet:
         made.append(f"\n{plain(advice.quiet)}", style="italic")
     return made
@@ -81,7 +83,7 @@ def body(advice: Advice, rows: int) -> Table | Text:
         return steps(advice, rows)
     if advice.idle is not None:
         return missing(advice)
-    return Text("\n".join(plain(one) for one in (*advice.reasons, *advice.notes)))
+    return Text("\n".join(plain(one) for one in advice.reasons))
 
 
 def preconditions(advice: Advice) -> Table:
@@ -180,7 +182,7 @@ def keys(advice: Advice) -> Text:
 
 
 def _table(*columns: str) -> Table:
-    made = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, pad_edge=False, header_style="dim", expand=True)
+    made = Table(box=None, padding=(0, 1, 0, 0), show_edge=False, pad_edge=False, header_style="dim", expand=True)
     for name in columns:
         made.add_column(name, overflow="ellipsis", no_wrap=True)
     return made

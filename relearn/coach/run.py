@@ -16,6 +16,8 @@ from relearn.procedures.sheets import Sheet
 from relearn.recording import live
 
 LOOK_S = 0.5
+TROUBLE = ("trouble", "bus-off", "changed")
+"""Notices of a source that the values themselves do not show."""
 LATE = ("scipy.optimize", "scipy.stats")
 """What the checks import when they first need it; it takes a second or two."""
 
@@ -54,5 +56,8 @@ class Coaching:
             self.source.step()
 
     def _look(self) -> Advice:
-        capture = self.source.capture()
-        return advise(live(capture), self.clock.now_s(), self.standing, self.sheet)
+        advice = advise(live(self.source.capture()), self.clock.now_s(), self.standing, self.sheet)
+        notice = self.source.status().notice
+        if notice is None or notice.kind not in TROUBLE:
+            return advice
+        return advice.model_copy(update={"notes": (*advice.notes, notice.text)})

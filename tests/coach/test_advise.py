@@ -16,6 +16,7 @@ from relearn.coach.advise import STOPPED_AT_MOST_S
 from relearn.coach.final import ended
 from relearn.coach.standing import Confirmed, by_data
 from relearn.findings.advice import Advice, StepNow
+from relearn.findings.base import to_json
 from tests.coach.car import IDLE, PEDAL, THROTTLE, advised, demo_car, standing, whole
 
 AFTER_WRITE = "after-write"
@@ -207,3 +208,8 @@ def test_a_confirmed_item_carries_its_time() -> None:
     where = replace(where, confirmed=(Confirmed("blower-off", 1_779_091_530.0),))
     row = next(one for one in advised("demo-ready-idle.log", 50.0, where).by_eye if one.id == "blower-off")
     assert row.confirmed == "2026-05-18T08:05:30+00:00"
+
+
+def test_an_advice_reads_back_from_its_json() -> None:
+    said = stepped(60.0)
+    assert Advice.model_validate_json(to_json(said)) == said

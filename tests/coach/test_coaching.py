@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
-import pytest
-
 from relearn.analysis.steps import steps
+from relearn.bus.session import Notice, Session, Status
+from relearn.coach.changes import lines
 from relearn.coach.final import Ended, ended
 from relearn.coach.plain import tell
 from relearn.coach.run import Coaching
@@ -59,14 +61,8 @@ def test_a_pedal_relearn_from_getting_ready_to_done(tmp_path: Path) -> None:
     assert "no answers for 1 s: ignition off, or the cable" in text and "No advice" not in text.split(": steps")[1]
 
 
-def test_an_idle_relearn_is_followed_to_the_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Presses, hold, lamp, release, start, revs and the settling idle of the scenario, with nothing called wrong.
-
-    A session that reads identity again after the ignition cycle misses the presses, and one that asks a silent module
-    only once a second misses when the ignition came on; here it does neither.
-    """
-    monkeypatch.setattr("relearn.bus.session.SETTLED_S", 1e9)
-    monkeypatch.setattr("relearn.bus.poll.TRY_AGAIN_S", 0.2)
+def test_an_idle_relearn_is_followed_to_the_end(tmp_path: Path) -> None:
+    """Presses, hold, lamp, release, start, revs and the settling idle of the scenario, with nothing called wrong."""
     path = tmp_path / "idle.log"
     person, text, last, made = coached("steps-idle-right", IDLE, path, Person(), end_s=136.0, every_s=1.0)
     assert not [one for one in person.seen if one.wrong]
@@ -85,3 +81,25 @@ def test_a_cable_that_comes_out_is_said_within_two_seconds(tmp_path: Path) -> No
     assert stopped and 30.0 < stopped[0].time_s - START_S <= 32.0
     assert all(one.verdict == "cannot tell" and one.now is None for one in stopped)
     assert text.count("No advice until") == 1 and "answers come again" in text.split("No advice until")[1]
+
+
+class Troubled:
+    """A source of which the adapter says that it has left the bus."""
+
+    def __init__(self, source: Session) -> None:
+        self.step, self.capture, self._status = source.step, source.capture, source.status
+
+    def status(self) -> Status:
+        return replace(self._status(), notice=Notice(START_S, "bus-off", "the adapter has left the bus"))
+
+    def close(self) -> None:
+        """Closed by the test."""
+
+
+def test_trouble_with_the_adapter_is_said_once(tmp_path: Path) -> None:
+    made, source = coaching("demo-ready-idle", IDLE, tmp_path / "a.log")
+    made.source = Troubled(source)
+    first, second = itertools.islice(made.advices(), 2)
+    source.close()
+    assert first.notes == second.notes == ("the adapter has left the bus",)
+    assert "the adapter has left the bus" in lines(None, first) and first.notes[0] not in lines(first, second)

@@ -92,6 +92,7 @@ class Lost(Row):
 class Scenario(Row):
     """One capture. What happens in it is `event` and `press`.
 
+    file: the capture written of it; '' for one that is only played live.
     kind: a log of questions and answers, a log of what modules broadcast unasked, or a meter's table.
     engine: numbers of the engine that differ from `data/engine.toml`, by section and name.
     lacks: identifiers that the support masks deny; never_poll: those the tester leaves out; stop_polling_s: when it
@@ -103,7 +104,7 @@ class Scenario(Row):
     seed: int
     start: AwareDatetime
     duration_s: float
-    file: str
+    file: str = ""
     kind: Literal["asked", "broadcast", "meter"] = "asked"
     engine: Mapping[str, Mapping[str, float]] = {}
     begin: Begin = Begin()
@@ -193,6 +194,11 @@ def microseconds(moment: datetime) -> int:
 def names() -> tuple[str, ...]:
     """All packaged scenarios, in alphabetical order."""
     return tuple(sorted(path.stem for path in SCENARIOS.glob("*.toml")))
+
+
+def written() -> tuple[str, ...]:
+    """Those of which a capture is written."""
+    return tuple(name for name in names() if scenario(name).file)
 
 
 def scenario(name: str) -> Scenario:

@@ -10,13 +10,13 @@ from click.testing import CliRunner
 
 from relearn.errors import ProcedureError
 from relearn.practice.__main__ import main
-from relearn.practice.scenario import Scenario, names, polls, read, scenario
+from relearn.practice.scenario import Scenario, polls, read, scenario, written
 from relearn.practice.write import content, differs, write
 
 CAPTURES = Path(__file__).parents[2] / "captures"
 
 
-@pytest.mark.parametrize("name", names())
+@pytest.mark.parametrize("name", written())
 def test_a_fresh_run_writes_the_same_bytes(name):
     assert not differs(CAPTURES, scenario(name))
 
@@ -32,7 +32,7 @@ def test_a_changed_file_is_named_and_fails_the_check(tmp_path, monkeypatch):
 
 def test_every_file_is_described_and_small():
     readme = (CAPTURES / "README.md").read_text(encoding="utf-8")
-    for name in names():
+    for name in written():
         path = CAPTURES / scenario(name).file
         assert f"`{path.name}`" in readme
         assert path.stat().st_size < 1_500_000
@@ -41,7 +41,7 @@ def test_every_file_is_described_and_small():
 def test_every_capture_has_an_expected_answer():
     rows = tomllib.loads((CAPTURES / "expected.toml").read_text(encoding="utf-8"))["expected"]
     assert {row["verdict"] for row in rows} == {"yes", "no", "cannot tell"}
-    assert {file for row in rows for file in row["files"]} == {scenario(name).file for name in names()}
+    assert {file for row in rows for file in row["files"]} == {scenario(name).file for name in written()}
 
 
 def test_lines_are_in_the_form_of_candump():

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from relearn.practice.live_car import awake
-from relearn.practice.scenario import Press, car, names, scenario
+from relearn.practice.scenario import Press, car, scenario, written
 
 CAPTURES = Path(__file__).parents[2] / "captures"
 
@@ -94,7 +94,7 @@ def test_lamp_and_pedal_are_seen_ten_times_a_second():
 
 
 def test_the_captures_of_steps_stay_small():
-    for name in names():
+    for name in written():
         if name.startswith("steps-"):
             assert (CAPTURES / scenario(name).file).stat().st_size < 700_000
             assert 40.0 <= scenario(name).duration_s <= 180.0

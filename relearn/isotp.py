@@ -136,13 +136,13 @@ def _peer(extended: Mask, identifier: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 def _announced(head: Frames, pci: Ints) -> tuple[Ints, Ints]:
     """Where the payload begins in each single or first frame, and its length (0 where not allowed)."""
-    data, length = head.data.astype(np.int64), head.length.astype(np.int64)
-    fd, low = length > CLASSIC_BYTES, data[:, 0] & 0xF
+    byte, length = np.ascontiguousarray(head.data[:, :6].T).astype(np.int64), head.length.astype(np.int64)
+    fd, low = length > CLASSIC_BYTES, byte[0] & 0xF
     single_at = np.where(fd, 2, 1)
-    single = np.where(fd, np.where(low == 0, data[:, 1], 0), low)
+    single = np.where(fd, np.where(low == 0, byte[1], 0), low)
     single = np.where(single <= length - single_at, single, 0)
-    short = (low << 8) | data[:, 1]
-    long = (data[:, 2] << 24) | (data[:, 3] << 16) | (data[:, 4] << 8) | data[:, 5]
+    short = (low << 8) | byte[1]
+    long = (byte[2] << 24) | (byte[3] << 16) | (byte[4] << 8) | byte[5]
     # A first frame is for what no single frame of its size holds, the long form for what 12 bits do not hold.
     least = np.where(short == 0, TWELVE_BIT_LENGTH + 1, np.where(fd, length - 1, CLASSIC_BYTES))
     first = np.where(short == 0, long, short)
@@ -307,10 +307,10 @@ def _messages(seen: Frames, runs: _Runs, whole: Mask, faults: tuple[Fault, ...])
     """The payloads of the whole runs, gathered at once: a piece per frame, by message, then frame."""
     piece = np.flatnonzero(whole[runs.run] & (runs.type != FLOW) & (runs.rank <= runs.needed[runs.run]))
     final = piece[runs.rank[piece] == runs.needed[runs.run[piece]]]
-    final = final[np.argsort(runs.row[final])]
+    final = final[np.argsort(runs.row[final], kind="stable")]
     order = np.empty(len(runs.begin), np.int64)
     order[runs.run[final]] = np.arange(len(final))
-    piece = piece[np.lexsort((runs.row[piece], order[runs.run[piece]]))]
+    piece = piece[np.argsort(order[runs.run[piece]], kind="stable")]  # the frames of a run are in order of time
     count = runs.carried[piece]
     column = np.where(runs.rank[piece] == 0, runs.column[runs.run[piece]], 1)
     at = piece * seen.data.shape[1] + column - (np.cumsum(count) - count)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.capture import load, sha256
+from relearn.capture import hashing, load
 from relearn.capture.frames import Capture, Frames
 from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
 from relearn.errors import CaptureError, ChoiceError
@@ -68,6 +68,12 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
     `mapping` is the user's TOML map of signal or column names to channels.
     Raises CaptureError where the file holds nothing that can be used, SheetError for a bad map or database.
     """
+    digest = hashing(path)
+    return replace(_read(path, database, mapping), sha256=digest())
+
+
+def _read(path: Path, database: Path | None, mapping: Path | None) -> Recording:
+    """Its sha256 is not known yet."""
     if database is not None:
         return _from_database(path, database, mapping)
     capture = load(path, KEEP_DIAGNOSTIC)
@@ -84,20 +90,20 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
             path=mapping,
             remedy="leave --map out, or give --dbc",
         )
-    return _from_frames(capture, capture.frames, (), sha256(path))
+    return _from_frames(capture, capture.frames, ())
 
 
 def live(capture: Capture, database: Path | None = None, mapping: Path | None = None) -> Recording:
-    """What a recording that is still being made holds so far. Its file is not finished, so sha256 is ''; that nobody has
-    answered yet is no error but a recording without modules. Errors as `read` has them for database and mapping."""
+    """What a recording that is still being made holds so far. Its file is not finished, so sha256 is ''; that nobody
+    has answered yet is no error but a recording without modules. Errors as `read` has them for database and mapping."""
     frames = capture.frames
     if frames is None:
         raise ValueError("a live capture has frames")
     if database is None:
-        return _from_frames(capture, frames, (), "")
+        return _from_frames(capture, frames, ())
     from relearn.j1979 import dbc
 
-    return _from_frames(capture, frames, dbc.read(frames, dbc.database(database), mapping), "")
+    return _from_frames(capture, frames, dbc.read(frames, dbc.database(database), mapping))
 
 
 def until(recording: Recording, time_s: float) -> Recording:
@@ -166,16 +172,16 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
             path=path,
             remedy="give the database of this car with --dbc",
         )
-    return _from_frames(capture, capture.frames, series, sha256(path))
+    return _from_frames(capture, capture.frames, series)
 
 
-def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...], digest: str) -> Recording:
+def _from_frames(capture: Capture, frames: Frames, broadcast: tuple[Series, ...]) -> Recording:
     """Answers and broadcast side by side; the broadcast counts as one more module."""
     answers, heard_from, transport = _by_bus(frames)
     modules = (*answers.modules, *dict.fromkeys(one.module for one in broadcast))
     return Recording(
         path=capture.path,
-        sha256=digest,
+        sha256="",
         start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s,
         series=(*answers.series, *broadcast),
@@ -224,7 +230,7 @@ def _recording(
 ) -> Recording:
     return Recording(
         path=capture.path,
-        sha256=sha256(capture.path),
+        sha256="",
         start_unix_s=capture.start_unix_s,
         duration_s=capture.duration_s,
         series=series,

@@ -68,4 +68,4 @@ def _answerable(requests: Frames, answered_s: Times) -> NDArray[np.bool_]:
     until_s = np.append(requests.time_s[1:], np.inf)
     got = np.searchsorted(answered_s, until_s) > np.searchsorted(answered_s, requests.time_s)
     kind = np.ascontiguousarray(requests.data[:, :8]).view(np.uint64).ravel()
-    return np.isin(kind, kind[got])
+    return np.isin(kind, np.unique(kind[got]))  # few kinds are many requests, and looked for quickly

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from relearn.capture import candump, files
-from relearn.capture.files import sha256
+from relearn.capture.files import hashing, sha256
 from relearn.capture.frames import Capture, Column, Frames, Table
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
 from relearn.errors import CaptureError
 
-__all__ = ["READERS", "Capture", "Column", "Frames", "Keep", "Table", "load", "sha256"]
+__all__ = ["READERS", "Capture", "Column", "Frames", "Keep", "Table", "hashing", "load", "sha256"]
 
 Reader = Callable[[Path, Keep], Capture]
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.capture.frames import Capture, Frames
+from relearn.capture.frames import Capture, Frames, taken
 from relearn.errors import CaptureError
 from relearn.faults import Fault
 
@@ -46,15 +46,7 @@ class Part:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
         """The frames at a mask or index array."""
-        return Part(
-            self.time_ns[rows],
-            self.number[rows],
-            self.bus[rows],
-            self.identifier[rows],
-            self.extended[rows],
-            self.length[rows],
-            self.data[rows],
-        )
+        return Part(*taken(rows, *(getattr(self, field.name) for field in fields(self))))
 
 
 @dataclass
@@ -194,6 +186,8 @@ def _frames(whole: Part, zero_ns: int) -> Frames:
 
 def _by_appearance(bus: NDArray[np.int64]) -> NDArray[np.uint8]:
     """Bus numbers renamed 0, 1, … in order of first appearance (all beyond the 256th share the last)."""
+    if (bus == bus[:1]).all():
+        return np.zeros(len(bus), np.uint8)
     _, first, place = np.unique(bus, return_index=True, return_inverse=True)
     rank = np.argsort(np.argsort(first))
     return np.asarray(np.minimum(rank, 255)[place], np.uint8)

@@ -6,39 +6,23 @@ The file goes by in blocks. Lines of the log form are skimmed first (skim.py), w
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from relearn.capture import assemble, files, marks
 from relearn.capture.assemble import Part, Tally
-from relearn.capture.blocks import BLOCK_BYTES, Blocks
+from relearn.capture.blocks import BLOCK_BYTES, WAITING_BYTES, Blocks, Waiting
 from relearn.capture.candump_forms import FORMS, Form, recognise
 from relearn.capture.candump_scan import Reading, reading, scan
 from relearn.capture.frames import Capture
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
-from relearn.capture.marks import I64, U8, Desk
+from relearn.capture.marks import Desk
 from relearn.errors import CaptureError
 from relearn.faults import Fault
 
-WAITING_BYTES = 512 * 1024
 HEAD_BYTES = 64 * 1024
 DIFFERENCE_NS = 1000 * 1_000_000_000  # later times than this are no differences between two frames
-
-
-@dataclass
-class _Waiting:
-    """Lines to be read with care, from several blocks, until there are enough to be worth the while."""
-
-    texts: list[U8] = field(default_factory=list)
-    numbers: list[I64] = field(default_factory=list)
-    size: int = 0
-
-    def add(self, text: U8, number: I64) -> None:
-        self.texts.append(text)
-        self.numbers.append(number)
-        self.size += len(text)
 
 
 def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
@@ -86,13 +70,12 @@ def _form(path: Path) -> Form:
 
 def _read_lines(gathered: Reading, blocks: Blocks) -> tuple[Tally, int]:
     """Gather the frames of all whole lines; the malformed ones, and how many lines there were."""
-    desk, waiting, malformed, lines = Desk(max(BLOCK_BYTES, WAITING_BYTES)), _Waiting(), Tally(), 0
+    desk, waiting, malformed, lines = Desk(max(BLOCK_BYTES, WAITING_BYTES)), Waiting(), Tally(), 0
     unwanted_11 = np.append(~gathered.keep_11, False)
     for text in blocks:
         sifted = gathered.form.sift(text, unwanted_11, desk)
-        if waiting.size + len(sifted.text) > WAITING_BYTES:
+        if not waiting.has_room_for(sifted.text):
             _read_waiting(gathered, waiting, malformed, desk)
-            waiting = _Waiting()
         waiting.add(sifted.text, sifted.rows + lines + 1)
         gathered.span.frames += sifted.lines - len(sifted.rows)
         lines += sifted.lines
@@ -100,10 +83,9 @@ def _read_lines(gathered: Reading, blocks: Blocks) -> tuple[Tally, int]:
     return malformed, lines
 
 
-def _read_waiting(gathered: Reading, waiting: _Waiting, malformed: Tally, desk: Desk) -> None:
+def _read_waiting(gathered: Reading, waiting: Waiting, malformed: Tally, desk: Desk) -> None:
     if waiting.size:
-        block = marks.block(waiting.texts, np.concatenate(waiting.numbers), desk)
-        for number in scan(gathered, block):
+        for number in scan(gathered, marks.block(*waiting.drain(), desk)):
             malformed.meet(number)
 
 

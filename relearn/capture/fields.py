@@ -62,23 +62,33 @@ class Identifiers:
     fits: Mask
 
 
-def split(text: U8, separator: int) -> Fields | None:
-    """Whole lines as fields; None where control characters or single returns make it doubtful what a line is."""
-    newline = np.flatnonzero(text == NEWLINE)
-    apart = text <= ord(" ")
+def unmistakable(text: U8, newline: I64) -> bool:
+    """Is it plain what a line is: no control characters in whole lines, no returns but before newlines?"""
     control = int(np.count_nonzero(text < ord(" "))) - len(newline)
-    if control and control != np.count_nonzero(at(text, newline - 1)[newline > 0] == RETURN):
-        return None
-    if separator == COMMA:
-        apart |= text == COMMA
-    edge = np.flatnonzero(apart[1:] != apart[:-1]) + 1
-    if not apart[0]:
-        edge = np.append(0, edge)
-    start, stop = edge[0::2], edge[1::2]
+    return not control or control == np.count_nonzero(at(text, newline - 1)[newline > 0] == RETURN)
+
+
+def split(text: U8, separator: int) -> Fields:
+    """Whole lines, at least one, as fields: each comma ends one; but a stretch of blanks ends only one."""
+    newline = np.flatnonzero(text == NEWLINE)
+    start, stop = _by_commas(text) if separator == COMMA else _by_blanks(text)
     first = behind(newline)
     head = np.searchsorted(start, first)
     count = np.diff(head, append=len(start))
     return Fields(np.concatenate([text, MARGIN]), start, stop, head, count, first, newline)
+
+
+def _by_commas(text: U8) -> tuple[I64, I64]:
+    end = np.flatnonzero((text == COMMA) | (text == NEWLINE))
+    return behind(end), end - ((text[end] == NEWLINE) & (at(text, end - 1) == RETURN))
+
+
+def _by_blanks(text: U8) -> tuple[I64, I64]:
+    apart = text <= BLANK
+    edge = np.flatnonzero(apart[1:] != apart[:-1]) + 1
+    if not apart[0]:
+        edge = np.append(0, edge)
+    return edge[0::2], edge[1::2]
 
 
 def hex_numbers(text: U8, place: I64, width: I64) -> I64:
@@ -108,15 +118,15 @@ def spaced_bytes(fields: Fields, length: I64, first: int) -> tuple[U8, Mask]:
 
 
 def base64_bytes(fields: Fields, length: I64, first: int) -> tuple[U8, Mask]:
-    """Data as one field in base64 (RFC 4648), none for no bytes: the bytes, 8 wide; are they well formed?"""
+    """Data as one field in base64 (RFC 4648): the bytes, 8 wide; are they well formed?"""
     text = windows(fields.text, fields.place(first), _BASE64_CHARACTERS)
     digit = _SEXTET.take(text)
     characters = (length * 4 + 2) // 3
     outside = np.arange(_BASE64_CHARACTERS) >= characters[:, None]
-    padded = np.where(length == 0, 0, (length + 2) // 3 * 4)
+    padded = (length + 2) // 3 * 4
     padding = (text == ord("=")) | (np.arange(_BASE64_CHARACTERS) >= padded[:, None])
     well_formed = np.where(outside, padding, digit < 64).all(axis=1)
-    well_formed &= (length == 0) | (fields.width(first) == padded)
+    well_formed &= fields.width(first) == padded
     digit[outside] = 0
     groups = digit.reshape(-1, 3, 4).astype(np.uint32) @ np.array([1 << 18, 1 << 12, 1 << 6, 1], np.uint32)
     data = groups.astype(">u4").view(np.uint8).reshape(-1, 3, 4)[:, :, 1:].reshape(-1, 9)[:, :CLASSIC_BYTES]

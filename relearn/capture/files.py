@@ -5,7 +5,10 @@ from __future__ import annotations
 import gzip
 import hashlib
 import zlib
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from threading import Thread
 from typing import BinaryIO, cast
 
 from relearn.errors import CaptureError
@@ -67,6 +70,26 @@ def sha256(path: Path) -> str:
         raise CaptureError(
             f"cannot be read ({error.strerror})", path=path, remedy="check the name and the folder"
         ) from error
+
+
+def hashing(path: Path) -> Callable[[], str]:
+    """sha256 of a file, found on another processor from now on; called, what this returns waits for it.
+
+    A daemon: where reading the file fails meanwhile, nobody waits for its hash.
+    """
+    found: list[str] = []
+
+    def work() -> None:
+        with suppress(CaptureError):  # said below, to whoever asks
+            found.append(sha256(path))
+
+    def digest() -> str:
+        worker.join()
+        return found[0] if found else sha256(path)
+
+    worker = Thread(target=work, daemon=True)
+    worker.start()
+    return digest
 
 
 def first_line(path: Path) -> str:

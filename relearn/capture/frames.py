@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,15 +37,13 @@ class Frames:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Frames:
         """The frames at a mask or index array, as a new Frames."""
-        return Frames(
-            self.time_s[rows],
-            self.number[rows],
-            self.bus[rows],
-            self.identifier[rows],
-            self.extended[rows],
-            self.length[rows],
-            self.data[rows],
-        )
+        return Frames(*taken(rows, *(getattr(self, field.name) for field in fields(self))))
+
+
+def taken(rows: NDArray[np.bool_] | NDArray[np.int64], *columns: NDArray[Any]) -> Iterator[NDArray[Any]]:
+    """The rows of each column at a mask or index array; many times as fast as columns[rows]."""
+    index = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
+    return (column.take(index, axis=0) for column in columns)
 
 
 @dataclass(frozen=True, eq=False)

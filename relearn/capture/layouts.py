@@ -1,8 +1,4 @@
-"""Where ASC, TRC and python-can's CSV have what, and all lines of a usual shape read at once.
-
-A line that is not plainly a classic data frame of the layout is not judged here: its row is handed back. As in skim.py,
-nothing is read from the time of a line that is not kept, so a wrong character in it goes unnoticed.
-"""
+"""Where ASC, TRC and python-can's CSV have what in a line (read by sifting.py)."""
 
 from __future__ import annotations
 
@@ -16,22 +12,10 @@ from can.io.trc import TRCFileVersion
 from numpy.typing import NDArray
 
 from relearn.capture import skim_fields
-from relearn.capture.assemble import LAST_S, Part
-from relearn.capture.fields import (
-    CLASSIC_BYTES,
-    NO_NUMBER,
-    Fields,
-    Identifiers,
-    base64_bytes,
-    hex_numbers,
-    in_range,
-    spaced_bytes,
-)
-from relearn.capture.marks import BLANK, COMMA, I64, U8, Mask, at, digit_at, windows
-from relearn.capture.messages import Gathered
+from relearn.capture.fields import NO_NUMBER, Fields, Identifiers, base64_bytes, hex_numbers, in_range, spaced_bytes
+from relearn.capture.marks import BLANK, COMMA, I64, U8, Mask, at
 from relearn.capture.skim_fields import Dull
 
-TIME_CHARACTERS = 24
 Times = NDArray[np.float64]
 DIRECTIONS = frozenset({b"Rx", b"Tx"})
 
@@ -43,7 +27,7 @@ class Layout:
     separator: a comma, or a blank for any stretch of blanks. seconds: python-can's, of the number in the field of the
     time. bus: None where there is none; channel: python-can's name of bus 0, or of the only one. words: fields that
     hold one of these words of one or two letters. data: the first field with it; packed: there is only one. exact: is
-    there nothing behind the data? restart: a line that begins so changes the layout. whole: may a time have no
+    there nothing behind the data? restart: what a line that may change the layout holds. whole: may a time have no
     fraction?
     """
 
@@ -62,96 +46,6 @@ class Layout:
     exact: bool = False
     restart: bytes = b""
     whole: bool = False
-
-
-def sift(layout: Layout, fields: Fields, number: I64, gathered: Gathered) -> list[int] | None:
-    """Gather the frames of usual lines, count them; the rows of all other lines. None: the layout changes here.
-
-    number: per line, its number in the file.
-    """
-    length, fits = _usual(layout, fields)
-    identifiers = layout.identifiers(fields)
-    fits &= identifiers.fits
-    data, well_formed = layout.read_data(fields, length, layout.data)
-    fits &= well_formed
-    wanted = gathered.keep.mask(identifiers.number.astype(np.uint32), identifiers.extended)
-    timed = fits & wanted
-    rows = np.flatnonzero(fits)
-    timed[rows[[0, -1]] if len(rows) else rows] = True
-    rows = np.flatnonzero(timed)
-    time_ns, known = _times_ns(layout, fields, rows)
-    fits[rows[~known]] = False
-    odd = np.flatnonzero(~fits).tolist()
-    if layout.restart and any(fields.line(row).lstrip().startswith(layout.restart) for row in odd):
-        return None
-    gathered.span.frames += int(np.count_nonzero(fits))
-    for edge in np.flatnonzero(known)[[0, -1]] if known.any() else ():
-        gathered.span.meet(int(number[rows[edge]]), int(time_ns[edge]))
-    kept = known & wanted[rows]
-    rows, time_ns = rows[kept], time_ns[kept]
-    bus = _buses(layout, fields, rows, gathered)
-    gathered.parts.append(
-        Part(
-            time_ns,
-            number[rows],
-            bus,
-            identifiers.number[rows].astype(np.uint32),
-            identifiers.extended[rows],
-            length[rows].astype(np.uint8),
-            data[rows],
-        )
-    )
-    return odd
-
-
-def _usual(layout: Layout, fields: Fields) -> tuple[I64, Mask]:
-    """The length of each line's data, and are the fields there that are always the same?"""
-    length = digit_at(fields.text, fields.place(layout.length)).astype(np.int64)
-    fits: Mask = (fields.width(layout.length) == 1) & (length <= CLASSIC_BYTES)
-    due = layout.data + (length > 0 if layout.packed else length)
-    fits &= (fields.count == due) if layout.exact else (fields.count >= due)
-    for number, words in layout.words:
-        fits &= _is_one_of(fields, number, words)
-    if layout.bus is not None:
-        fits &= (fields.width(layout.bus) == 1) & (digit_at(fields.text, fields.place(layout.bus)) < 10)
-    return length, fits
-
-
-def _is_one_of(fields: Fields, number: int, words: frozenset[bytes]) -> Mask:
-    place, width = fields.place(number), fields.width(number)
-    first, second = at(fields.text, place), at(fields.text, place + 1)
-    found = np.zeros(len(place), np.bool_)
-    for word in words:
-        found |= (width == len(word)) & (first == word[0]) & ((len(word) == 1) | (second == word[-1]))
-    return found
-
-
-def _times_ns(layout: Layout, fields: Fields, rows: I64) -> tuple[I64, Mask]:
-    """As messages.py rounds them. Fit: digits with one dot between them."""
-    width = fields.width(layout.time)[rows]
-    place = np.arange(TIME_CHARACTERS)
-    text = windows(fields.text, fields.place(layout.time)[rows], TIME_CHARACTERS)
-    inside = place < width[:, None]
-    text = np.where(inside, text, 0).astype(np.uint8)
-    digits, dots = (text - np.uint8(ord("0"))) < 10, text == ord(".")
-    fits = (width <= TIME_CHARACTERS) & (digits | dots | ~inside).all(axis=1)
-    fits &= digits[:, 0] & digits[np.arange(len(rows)), np.clip(width - 1, 0, TIME_CHARACTERS - 1)]
-    count = dots.sum(axis=1)
-    fits &= (count == 1) | (layout.whole & (count == 0))
-    text[~fits] = np.frombuffer(b"0".ljust(TIME_CHARACTERS, b"\0"), np.uint8)
-    time_s = layout.seconds(text.view(f"S{TIME_CHARACTERS}").ravel().astype(np.float64))
-    fits &= (time_s >= 0) & (time_s <= LAST_S)
-    return np.rint(np.where(fits, time_s, 0) * 1e6).astype(np.int64) * 1000, fits
-
-
-def _buses(layout: Layout, fields: Fields, rows: I64, gathered: Gathered) -> I64:
-    if layout.bus is None:
-        return np.full(len(rows), gathered.buses.setdefault(layout.channel, len(gathered.buses)), np.int64)
-    digit = digit_at(fields.text, fields.place(layout.bus)[rows]).astype(np.int64)
-    numbers = np.zeros(10, np.int64)
-    for each in np.flatnonzero(np.bincount(digit)).tolist():
-        numbers[each] = gathered.buses.setdefault(each - (layout.channel or 0), len(gathered.buses))
-    return numbers[digit]
 
 
 def _asc_identifiers(fields: Fields) -> Identifiers:

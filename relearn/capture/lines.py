@@ -15,11 +15,12 @@ from can.io.generic import TextIOMessageReader
 
 from relearn.capture import marks
 from relearn.capture.assemble import MAX_11
-from relearn.capture.blocks import BLOCK_BYTES, Blocks
-from relearn.capture.fields import split
-from relearn.capture.layouts import Layout, layout, sift
+from relearn.capture.blocks import BLOCK_BYTES, WAITING_BYTES, Blocks, Waiting
+from relearn.capture.fields import split, unmistakable
+from relearn.capture.layouts import Layout, layout
+from relearn.capture.marks import NEWLINE, places
 from relearn.capture.messages import Gathered
-from relearn.capture.skim import Sifted
+from relearn.capture.sifting import sift
 from relearn.capture.skim_fields import without_dull_lines
 
 
@@ -54,13 +55,14 @@ class Lines:
     layout: Layout | None = None
     closed: bool = False
     _waiting: list[str] = field(default_factory=list)
+    _aside: Waiting = field(default_factory=Waiting)
     _unanswered: bool = False
     _begun: bool = False
     _settled: bool = False
 
     def __post_init__(self) -> None:
         marks.keep_freed_memory()
-        self._blocks = Blocks(self.path, BLOCK_BYTES)
+        self._blocks = Blocks(self.path, BLOCK_BYTES, (b"\n", b"\r"))
         self._texts = self._numbered()
         every_11 = np.arange(MAX_11 + 1, dtype=np.uint32)
         self._unwanted_11 = np.append(~self.gathered.keep.mask(every_11, np.zeros(len(every_11), np.bool_)), False)
@@ -93,40 +95,52 @@ class Lines:
             text = block.tobytes()
             text = text.removeprefix(codecs.BOM_UTF8) if not count else text
             while text:
-                sifted = self._sift(text, count + 1)
-                if sifted is not None:
-                    lines, odd = sifted
+                yield from self._before_restart(text)
+                if lines := self._set_aside(text, count + 1):
+                    yield from self._odd_lines(WAITING_BYTES)
                     count += lines
-                    yield from odd
                     break
+                yield from self._odd_lines()
                 head, text = self._head(text)
                 for line in _lines(head):
                     count += 1
                     yield count, line
+        yield from self._odd_lines()
         if not self.damage:
             yield from enumerate(_lines(self._blocks.rest.removeprefix(b"" if count else codecs.BOM_UTF8)), count + 1)
 
     def _head(self, text: bytes) -> tuple[bytes, bytes]:
-        """What to read line by line before the next try to sift: one line while the layout is still unknown."""
-        end = len(text) if self._settled else text.find(b"\n") + 1
-        return text[:end], text[end:]
+        """What to read line by line before the next try to set aside: one line while the layout is still unknown."""
+        end = 0 if self._settled else text.find(b"\n") + 1
+        return text[: end or len(text)], text[end or len(text) :]
 
-    def _sift(self, text: bytes, number: int) -> tuple[int, list[tuple[int, str]]] | None:
-        """Gather usual lines; how many there are, and the odd ones. None where all are to be read line by line."""
+    def _set_aside(self, text: bytes, number: int) -> int:
+        """Let whole lines wait, those that nobody asked for left out; how many; 0 where all are to be read now."""
         if self.layout is None:
-            return None
+            return 0
         view = np.frombuffer(text, np.uint8)
-        found = without_dull_lines(view, self.layout.dull, self._unwanted_11)
-        if found is None:
-            found = Sifted(view, np.arange(text.count(b"\n")), text.count(b"\n"))
-        fields = split(found.text, self.layout.separator)
-        numbers = found.rows + number
-        odd = sift(self.layout, fields, numbers, self.gathered) if fields else None
-        if fields is None or odd is None:
-            self.layout = None if fields else self.layout
-            return None
+        newline = places(view == NEWLINE)
+        if not unmistakable(view, newline):
+            return 0
+        found = without_dull_lines(view, newline, self.layout.dull, self._unwanted_11)
+        self._aside.add(found.text, found.rows + number)
         self.gathered.span.frames += found.lines - len(found.rows)
-        return found.lines, [(int(numbers[row]), _lines(fields.line(row))[0]) for row in odd]
+        return found.lines
+
+    def _before_restart(self, text: bytes) -> Iterator[tuple[int, str]]:
+        """Where the layout may change: what waits, still by the old one; from there on python-can reads every line."""
+        sign = self.layout.restart if self.layout else b""
+        if sign and sign[:1] in text and sign in text:  # to look for one byte takes a tenth of the time
+            yield from self._odd_lines()
+            self.layout = None
+
+    def _odd_lines(self, at_least: int = 1) -> Iterator[tuple[int, str]]:
+        """Gather the usual ones of the lines set aside, if there are so many bytes of them; the others."""
+        if self._aside.size >= at_least and self.layout:
+            texts, numbers = self._aside.drain()
+            fields = split(np.concatenate(texts), self.layout.separator)
+            for row in sift(self.layout, fields, numbers, self.gathered):
+                yield int(numbers[row]), _lines(fields.line(row))[0]
 
     def _with_header_ended(self, text: str) -> str:
         if self._begun or not self.format.frame or not self.format.frame.match(text):

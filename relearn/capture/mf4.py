@@ -50,7 +50,9 @@ def _by_columns(path: Path, keep: Keep) -> Capture:
 
     from relearn.capture import mf4_events
 
-    with asammdf.MDF(_unpacked(path) if files.is_gzipped(path) else path) as log:
+    source = _unpacked(path) if files.is_gzipped(path) else path
+    # what it prepares for databases by itself would cost one more reading of all data
+    with asammdf.MDF(source, process_bus_logging=False) as log:  # type: ignore[call-arg]
         start_s = log.header.start_time.timestamp()
         groups = [list(mf4_events.read(log, group, start_s, keep)) for group in range(len(log.groups))]
     found = [group for group in groups if group]

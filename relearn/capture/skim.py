@@ -1,21 +1,30 @@
 """Most lines of a busy bus are of no interest. Skimming leaves them out, at a fraction of what reading them would cost.
 
-Only the log form is skimmed. A line is dull when it is a well-formed classic frame with an 11-bit identifier that
+Here for the log form of candump. A line is dull when it is a well-formed classic frame with an 11-bit identifier that
 nobody asked for. Everything else, whatever is odd about it, stays and is read with care.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
-from relearn.capture.marks import BLANK, HASH, I64, NEWLINE, U8, Desk, Mask, at, behind, hex_number
+from relearn.capture.marks import BLANK, HASH, I64, NEWLINE, U8, Desk, Mask, at, behind, hex_number, places
 
-START = re.compile(rb"^\(\d{1,10}\.\d{1,9}(?P<closing>\)) +[^\s()#\[\]]+ [0-9A-Fa-f]{3}#", re.MULTILINE)
+Kinds = NDArray[np.uint8]
+EXAMPLES = 5  # more kinds of lines in one block are read with care
+EXAMPLE = re.compile(
+    rb"\(\d{1,10}\.\d{1,9}(?P<closing>\)) +[^\s()#\[\]]+ (?P<identifier>[0-9A-Fa-f]{3})(?P<hash>#)[0-9A-Fa-f]*"
+    rb"(?P<tail>(?: [RT])?\r?)$"
+)
 NO_MARK = re.compile(rb"[0-9A-Fa-f]+")
-EXAMPLE_BYTES = 4096  # an example of a line up to its data is looked for in so much of a block
+CHARACTERS = 16  # of a classic frame's data, at most
+DIRECTIONS = b"RT"
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,71 +46,85 @@ def without_dull_lines(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
     """Whole lines of the log form without those that can be left out.
 
     unwanted_11: for each 11-bit identifier, and once for all that is none, is it valid and not asked for? The first
-    and the last of such lines stay, so that their times are learnt. All must be built like the first; where their
-    marks do not add up, one is malformed, and all stay. So a line left out may still have a time or an interface in
-    which one character was changed for another of its kind; nothing is read from it.
+    and the last of such lines stay, so that their times are learnt. Where the marks of the others do not add up, one is
+    malformed, and all stay. So a line left out may still have a time or an interface in which one character was changed
+    for another of its kind; nothing is read from it.
     """
-    start = START.search(text[:EXAMPLE_BYTES].tobytes())
-    if not start:
-        return every_line(text, unwanted_11, desk)
-    hash_place, first, stop, dull = _alike(text, start, desk)
-    last = at(text, stop - 2)
-    directed = (last == ord("R")) | (last == ord("T"))
-    dull &= _classic(text, hash_place, stop - 2 * directed if directed.any() else stop)
-    dull &= _unwanted(text, hash_place - 3, unwanted_11)
-    if len(dull):
-        dull[[dull.argmax(), len(dull) - 1 - dull[::-1].argmax()]] = False
-    sifted = pick(text, first, stop, dull)
+    newline = places(desk.equal(text, NEWLINE))
+    first = behind(newline)
+    kind, examples = by_examples(text, EXAMPLE, first, newline, partial(_like, text, unwanted_11))
+    leave_ends(kind)
+    sifted = pick(text, first, newline, kind)
     marks = np.count_nonzero(desk.marks(text)) - np.count_nonzero(desk.marks(sifted.text))
-    expected = (len(NO_MARK.sub(b"", start[0])) + 1) * np.count_nonzero(dull) + 2 * np.count_nonzero(dull & directed)
-    whole = marks == expected and sifted.lines == desk.count(text, NEWLINE)
-    return sifted if whole else every_line(text, unwanted_11, desk)
+    due = sum(
+        (len(NO_MARK.sub(b"", example[0])) + 1) * np.count_nonzero(kind == number)
+        for number, example in enumerate(examples, 1)
+    )
+    return sifted if marks == due else every_line(text, unwanted_11, desk)
 
 
-def _alike(text: U8, start: re.Match[bytes], desk: Desk) -> tuple[I64, I64, I64, Mask]:
-    """Pieces of the text, each from a line built like the example to the next such line.
+def by_examples(
+    text: U8,
+    form: re.Pattern[bytes],
+    place: I64,
+    end: I64,
+    like: Callable[[re.Match[bytes], I64, I64], tuple[Mask, Mask]],
+) -> tuple[Kinds, list[re.Match[bytes]]]:
+    """Which lines are dull: a line of the form stands for all those like it, then one of the others, and so on.
 
-    The place of its '#', its first byte, the byte behind its end; and is it a single line as far as its '#'s tell?
+    place, end: per line, from where it is looked at, and its newline. like: which of some lines are built like an
+    example, and which of those are dull. Returns 0 for each line that is not dull, else 1 + which example it is like.
     """
-    hash_place = np.flatnonzero(desk.equal(text, HASH))
-    first = hash_place - (len(start[0]) - 1)
-    begins = (at(text, first - 1) == NEWLINE) & (first > 0)
-    begins[:1] |= first[:1] == 0
-    begins &= at(text, first) == ord("(")
-    begins &= at(text, first + (start.start("closing") - start.start())) == ord(")")
-    if begins.all():
-        return hash_place, first, np.append(first[1:], len(text)), begins
-    row = np.flatnonzero(begins)
-    one = np.diff(np.append(row, len(begins))) == 1
-    return hash_place[row], first[row], np.append(first[row][1:], len(text)), one
+    kind, left, examples = np.zeros(len(place), np.uint8), np.arange(len(place)), []
+    for _ in range(EXAMPLES):
+        if not len(left):
+            break
+        middle = len(left) // 2
+        example = form.match(text[place[left[middle]] : end[left[middle]]].tobytes())
+        if not example:  # a damaged line is no example
+            left = np.delete(left, middle)
+            continue
+        examples.append(example)
+        rows = slice(None) if len(left) == len(place) else left
+        alike, dull = like(example, place[rows], end[rows])
+        kind[rows] = dull * np.uint8(len(examples))
+        left = left[~alike]
+    return kind, examples
 
 
-def _classic(text: U8, hash_place: I64, end: I64) -> Mask:
-    """Is there a blank before three digits before the '#', and behind it up to eight bytes of two characters each?"""
-    characters = end - hash_place - 2
-    classic: Mask = (characters & 1 == 0) & (characters >= 0) & (characters <= 16)
-    classic &= at(text, hash_place - 4) == BLANK
-    return classic
+def _like(text: U8, unwanted_11: Mask, example: re.Match[bytes], first: I64, newline: I64) -> tuple[Mask, Mask]:
+    """Which lines have their marks where the example has them, as far as the data; which of them are dull."""
+    hash_place = first + example.start("hash")
+    alike: Mask = at(text, first) == ord("(")
+    alike &= at(text, first + example.start("closing")) == ord(")")
+    alike &= at(text, hash_place) == HASH
+    alike &= at(text, hash_place - 4) == BLANK
+    tail = example["tail"]
+    for place, byte in enumerate(tail, -len(tail)):
+        last = at(text, newline + place)
+        alike &= np.isin(last, list(DIRECTIONS)) if byte in DIRECTIONS else last == byte
+    characters = (newline - hash_place - (1 + len(tail))).view(np.uint64)  # what is negative becomes very large
+    return alike, alike & (characters <= CHARACTERS) & (characters & 1 == 0) & _unwanted(text, hash_place, unwanted_11)
 
 
-def _unwanted(text: U8, place: I64, unwanted_11: Mask) -> Mask:
-    """Is the identifier of three digits at each place valid and not asked for? Mostly its first digit tells."""
-    by_digit = np.zeros(256, np.bool_)
-    by_digit[list(b"01234567")] = unwanted_11[:-1].reshape(8, -1).all(axis=1)
-    unwanted: Mask = by_digit.take(at(text, place))
+def _unwanted(text: U8, hash_place: I64, unwanted_11: Mask) -> Mask:
+    """Is the identifier of three digits before each '#' valid and not asked for? Mostly its first digit tells."""
+    digits = int(unwanted_11[:-1].reshape(8, -1).all(axis=1).argmin())  # so many of the first digits are all unwanted
+    unwanted: Mask = at(text, hash_place - 3) - np.uint8(ord("0")) < digits
     rows = np.flatnonzero(~unwanted)
-    unwanted[rows] = at(unwanted_11, hex_number(text, place[rows], 3))
+    unwanted[rows] = at(unwanted_11, hex_number(text, hash_place[rows] - 3, 3))
     return unwanted
 
 
-def pick(text: U8, first: I64, stop: I64, dull: Mask) -> Sifted:
-    """What stands before the first piece, and the pieces that are not dull."""
-    rest = np.flatnonzero(~dull)
-    begin, end = np.append(0, first[rest]), np.append(first[0] if len(first) else len(text), stop[rest])
-    size = end - begin
-    place = np.cumsum(size) - size
-    picked = text.take(np.arange(int(size.sum())) + np.repeat(begin - place, size))
-    line = behind(np.flatnonzero(picked == NEWLINE))
-    left_out = np.append(0, rest - np.arange(len(rest)))  # dull lines before each piece
-    rows = np.arange(len(line)) + left_out[np.searchsorted(place, line, side="right") - 1]
-    return Sifted(picked, rows, len(line) + len(dull) - len(rest))
+def leave_ends(kind: Kinds) -> None:
+    """Let the first and the last dull line stay."""
+    dull = np.flatnonzero(kind)
+    kind[dull[:1]] = kind[dull[-1:]] = 0
+
+
+def pick(text: U8, first: I64, newline: I64, kind: Kinds) -> Sifted:
+    """The lines that are not dull."""
+    rows = np.flatnonzero(kind == 0)
+    size = newline[rows] + 1 - first[rows]
+    shift = first[rows] - (np.cumsum(size) - size)
+    return Sifted(text.take(np.arange(int(size.sum())) + np.repeat(shift, size)), rows, len(kind))

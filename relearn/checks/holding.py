@@ -133,14 +133,14 @@ def spans(channel: Channel, limits: Limits, hold_s: float, end_s: float) -> Span
     if not len(channel):
         return ()
     ok, pace = good(channel, limits), Pace.of(channel)
-    breaks = np.flatnonzero(~ok[1:] | ~ok[:-1] | (np.diff(channel.time_s) > pace.gap_s)) + 1
-    runs = [run for run in np.split(np.arange(len(channel)), breaks) if ok[run[0]]]
-    found = [_run_span(channel, run, hold_s, end_s, pace) for run in runs]
+    joined = ok[1:] & ok[:-1] & (np.diff(channel.time_s) <= pace.gap_s)
+    firsts = np.flatnonzero(ok & ~np.append(False, joined)).tolist()
+    lasts = np.flatnonzero(ok & ~np.append(joined, False)).tolist()
+    found = [_run_span(channel, a, b, hold_s, end_s, pace) for a, b in zip(firsts, lasts, strict=True)]
     return tuple((a, b) for a, b in found if b > a)
 
 
-def _run_span(channel: Channel, run: NDArray[np.int64], hold_s: float, end_s: float, pace: Pace) -> tuple[float, float]:
-    first, last = int(run[0]), int(run[-1])
+def _run_span(channel: Channel, first: int, last: int, hold_s: float, end_s: float, pace: Pace) -> tuple[float, float]:
     previous_s = float(channel.time_s[first - 1]) if first else -np.inf
     following_s = float(channel.time_s[last + 1]) if last + 1 < len(channel) else np.inf
     covered_s = max(float(channel.time_s[first]) - pace.start_s, np.nextafter(previous_s, np.inf))

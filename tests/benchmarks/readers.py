@@ -4,7 +4,9 @@ Writes an invented busy bus (2,000 broadcast frames and 50 requests with their a
 ten minutes) in every format into a temporary folder. For each format, each in a process of its own: relearn's reader;
 the same and the whole `ready` judgement; what a user would take instead, python-can's reader with cantools decoding the
 broadcast (for MF4, asammdf taking the frames as arrays); and the floor, counting the lines or reading the bytes. Prints
-processor time, ratios and the memory added to that after the imports. With --linear: 1, 10 and 100 times the input.
+the best time by the clock, frames a second by it, how many times as long as our reader and as our `ready` that is,
+processor time (the hash is found beside the rest, on a second processor; on a busy machine only this one says anything)
+and the memory added to that after the imports. With --linear: 1, 10 and 100 times the input.
 """
 
 from __future__ import annotations
@@ -32,27 +34,27 @@ TRIES = {"floor": 5, "read": 5, "ready": 3, "python-can": 1, "python-can+cantool
 MIB = 1 << 20
 
 
-def bus(seconds: int) -> Iterator[tuple[float, int, bytes]]:
+def bus(seconds: int, broadcast: int = BROADCAST) -> Iterator[tuple[float, int, bytes]]:
     """Time, identifier and data: identifiers from 020 to 7F6, most of 8 bytes, mode 01 asked and answered between."""
     rng = random.Random(1)
-    broadcast = [(rng.choice(IDENTIFIERS), rng.choice(LENGTHS)) for _ in range(80)]
+    kinds = [(rng.choice(IDENTIFIERS), rng.choice(LENGTHS)) for _ in range(80)]
     for tick in range(seconds * REQUESTS):
-        chosen = rng.choices(broadcast, k=BROADCAST // REQUESTS)
+        chosen = rng.choices(kinds, k=broadcast // REQUESTS)
         frames = [(identifier, rng.randbytes(length)) for identifier, length in chosen]
         frames.insert(7, (0x7DF, bytes((2, 1, 12, 0, 0, 0, 0, 0))))
         frames.insert(12, (0x7E8, bytes((4, 0x41, 12)) + rng.randbytes(2) + b"\xaa" * 3))
         for place, (identifier, data) in enumerate(frames):
-            yield round(1_700_000_000 + tick / REQUESTS + place * 0.0004, 6), identifier, data
+            yield round(1_700_000_000 + tick / REQUESTS + place * 0.0168 / len(frames), 6), identifier, data
 
 
-def write(folder: Path, seconds: int, formats: tuple[str, ...]) -> None:
+def write(folder: Path, seconds: int, formats: tuple[str, ...], broadcast: int = BROADCAST) -> None:
     """The bus in these formats: by python-can's writers, but candump text by hand and MF4 by asammdf, for speed."""
     import can
 
     with ExitStack() as stack:
         writers = [stack.enter_context(can.Logger(folder / f"bus.{one}")) for one in formats if one in BY_PYTHON_CAN]
         log = stack.enter_context((folder / "bus.log").open("w"))
-        for time_s, identifier, data in bus(seconds):
+        for time_s, identifier, data in bus(seconds, broadcast):
             log.write(f"({time_s:.6f}) can0 {identifier:03X}#{data.hex().upper()}\n")
             if writers:
                 message = can.Message(time_s, identifier, False, channel=0, data=data)
@@ -150,14 +152,14 @@ DEEDS: dict[str, Callable[[Path], None]] = {
 
 
 def measure(deed: str, path: Path, little: Path) -> None:
-    """In a process of its own: print the best processor time, and the MiB that it added to the imports."""
+    """In a process of its own: print the best times by clock and processor, and the MiB added to the imports."""
     DEEDS[deed](little)
     before, spent = peak_mib(), []
     for _ in range(TRIES[deed]):
-        begun = time.process_time()
+        clock, processor = time.perf_counter(), time.process_time()
         DEEDS[deed](path)
-        spent.append(time.process_time() - begun)
-    print(min(spent), peak_mib() - before)
+        spent.append((time.perf_counter() - clock, time.process_time() - processor))
+    print(*(min(times) for times in zip(*spent, strict=True)), peak_mib() - before)
 
 
 def peak_mib() -> float:
@@ -165,20 +167,20 @@ def peak_mib() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
 
 
-def measured(deed: str, path: Path, little: Path) -> tuple[float, float]:
+def measured(deed: str, path: Path, little: Path) -> tuple[float, float, float]:
     command = [sys.executable, __file__, "--measure", deed, str(path), str(little)]
     ran = subprocess.run(command, check=True, capture_output=True, text=True)
-    seconds, memory = map(float, ran.stdout.split()[-2:])
-    return seconds, memory
+    clock, processor, memory = map(float, ran.stdout.split()[-3:])
+    return clock, processor, memory
 
 
 def others(name: str) -> tuple[str, ...]:
     return ("asammdf",) if name == "mf4" else ("python-can", "python-can+cantools")
 
 
-def written(folder: Path, seconds: int, formats: tuple[str, ...]) -> None:
+def written(folder: Path, seconds: int, formats: tuple[str, ...], broadcast: int = BROADCAST) -> None:
     """In a process of its own: a process begins with the peak memory of the one that started it."""
-    command = [sys.executable, __file__, "--write", str(folder), str(seconds), ",".join(formats)]
+    command = [sys.executable, __file__, "--write", str(folder), str(seconds), ",".join(formats), str(broadcast)]
     subprocess.run(command, check=True)
 
 
@@ -186,41 +188,53 @@ def table(folder: Path, little: Path, formats: tuple[str, ...], frames: int) -> 
     print(f"{frames:,} frames; {os.cpu_count()} processors; {sys.platform}, Python {sys.version.split()[0]}")
     for name in formats:
         path, small = folder / f"bus.{name}", little / f"bus.{name}"
-        ours, _ = measured("read", path, small)
         print(f"{name}: {path.stat().st_size / MIB:.0f} MiB")
-        for deed in ("floor", "read", "ready", *others(name)):
-            seconds, memory = measured(deed, path, small)
-            ratio = f"{seconds / ours:7.1f} of ours"
+        found = {deed: measured(deed, path, small) for deed in ("floor", "read", "ready", *others(name))}
+        for deed, (clock, processor, memory) in found.items():
+            ratios = " ".join(f"{clock / found[ours][0]:7.1f} x {ours}" for ours in ("read", "ready"))
             print(
-                f"  {deed:20} {seconds:8.3f} s  {frames / seconds:12,.0f} frames/s  {ratio}  {memory:6.1f} MiB",
+                f"  {deed:20} {clock:8.3f} s {frames / clock:12,.0f} frames/s {ratios}"
+                f"  {processor:7.3f} s of processors  {memory:6.1f} MiB",
                 flush=True,
             )
 
 
 def linearity(folder: Path, formats: tuple[str, ...], seconds: int) -> None:
-    print("linearity: microseconds a frame at 1, 10 and 100 times the input, `ready` included")
+    print("linearity: microseconds of processor a frame at 1, 10 and 100 times the input, `ready` included")
     for factor in (1, 10, 100):
         here = folder / str(factor)
         here.mkdir()
         written(here, seconds * factor, formats)
         for name in formats:
-            spent, memory = measured("ready", here / f"bus.{name}", folder / "1" / f"bus.{name}")
+            _, spent, memory = measured("ready", here / f"bus.{name}", folder / "1" / f"bus.{name}")
             frames = seconds * factor * (BROADCAST + 2 * REQUESTS)
             print(f"  {factor:4} x {name:7} {spent / frames * 1e6:7.3f} us  {memory:6.1f} MiB", flush=True)
         if factor > 1:
             shutil.rmtree(here)
 
 
+def broadcast_alone(folder: Path, formats: tuple[str, ...], seconds: int) -> None:
+    print(f"memory: {seconds * REQUESTS} requests and answers among more and more broadcast frames, `ready` included")
+    for broadcast in (BROADCAST // 10, BROADCAST, BROADCAST * 10):
+        here = folder / f"broadcast{broadcast}"
+        here.mkdir()
+        written(here, seconds, formats, broadcast)
+        for name in formats:
+            _, _, memory = measured("ready", here / f"bus.{name}", folder / "1" / f"bus.{name}")
+            print(f"  {seconds * broadcast:10,} broadcast frames  {name:7} {memory:6.1f} MiB", flush=True)
+        shutil.rmtree(here)
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--minutes", type=float, default=10)
     asked.add_argument("--only", default=",".join(FORMATS), help="formats, separated by commas")
-    asked.add_argument("--linear", action="store_true", help="only the table of 1, 10 and 100 times 6 s")
+    asked.add_argument("--linear", action="store_true", help="only the tables of 1, 10 and 100 times")
     asked.add_argument("--measure", nargs=3, help=argparse.SUPPRESS)
-    asked.add_argument("--write", nargs=3, help=argparse.SUPPRESS)
+    asked.add_argument("--write", nargs=4, help=argparse.SUPPRESS)
     given = asked.parse_args()
     if given.write:
-        write(Path(given.write[0]), int(given.write[1]), tuple(given.write[2].split(",")))
+        write(Path(given.write[0]), int(given.write[1]), tuple(given.write[2].split(",")), int(given.write[3]))
         return
     if given.measure:
         measure(given.measure[0], Path(given.measure[1]), Path(given.measure[2]))
@@ -231,6 +245,7 @@ def main() -> None:
         little.mkdir()
         if given.linear:
             linearity(folder, formats, 6)
+            broadcast_alone(folder, formats, 30)
             return
         written(folder, seconds, formats)
         written(little, 1, formats)

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from relearn.capture import Capture, candump
 from relearn.capture.candump_forms import FORMS
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
-from relearn.capture.marks import Desk, block
+from relearn.capture.marks import Desk, block, places
 from relearn.errors import CaptureError
 from tests.capture.build import answer, by_python_can, keep_all, seen, write
 
@@ -299,3 +299,22 @@ def test_usual_lines_need_no_look_one_by_one() -> None:
     sifted = FORMS["log"].sift(text, unwanted, desk)
     assert (sifted.rows.tolist(), sifted.lines) == ([0, 50, 99], 100)
     assert sifted.text.tobytes() == b"".join(lines.encode().splitlines(keepends=True)[row] for row in (0, 50, 99))
+
+
+@pytest.mark.parametrize("place", [0, 1, 2, 3, 4])
+def test_a_damaged_line_stands_for_no_other(tmp_path: Path, place: int) -> None:
+    """Wherever it is; nor do lines of another build, here of a longer interface, make those of the usual one odd."""
+    usual = [f"(1700000000.{row:06}) {name} 123#0102\n" for row, name in enumerate(("can0", "vcan1") * 50)]
+    for damaged in ("(17000x0000.000050) can0 123#0102\n", "(1700000000.000050) can0 123#01 2\n", "(17\n"):
+        lines = [*usual[: place * 25], damaged, *usual[place * 25 :]]
+        capture = read(tmp_path, "".join(lines))
+        [fault] = capture.faults
+        assert (capture.total_frames, fault.first_frame, fault.count) == (100, place * 25 + 1, 1)
+
+
+@given(st.lists(st.booleans(), max_size=40))
+def test_places_are_those_that_numpy_finds(found: list[bool]) -> None:
+    mask = np.array(found, np.bool_)
+    assert places(mask).tolist() == np.flatnonzero(mask).tolist()
+    apart = np.kron(mask, np.arange(9) == 4).astype(np.bool_)
+    assert places(apart).tolist() == np.flatnonzero(apart).tolist()

@@ -11,7 +11,7 @@ from pathlib import Path
 import can
 import pytest
 
-from relearn.capture import READERS, load, sha256
+from relearn.capture import READERS, hashing, load, sha256
 from relearn.errors import CaptureError
 from tests.capture.build import answer, seen, write
 
@@ -92,3 +92,11 @@ def test_candump_text_does_not_wait_for_python_can(tmp_path: Path) -> None:
     code = "import sys, pathlib, relearn.capture as c; c.load(pathlib.Path(sys.argv[1])); print('can' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_a_hash_found_meanwhile_is_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "bus.log"
+    path.write_text(LINE)
+    assert hashing(path)() == sha256(path)
+    with pytest.raises(CaptureError, match="cannot be read"):
+        hashing(tmp_path / "missing.log")()

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from relearn.capture import Capture, blf, lines, load, mf4, pythoncan
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
-from relearn.capture.marks import U8, Mask
+from relearn.capture.marks import I64, U8, Mask
 from relearn.capture.odd import Odd
 from relearn.capture.skim import Sifted
 from relearn.capture.skim_fields import Dull
@@ -214,9 +214,9 @@ def test_dull_lines_are_skimmed_over(tmp_path: Path, suffix: str, monkeypatch: p
     left: list[int] = []
     original = lines.without_dull_lines
 
-    def counted(text: U8, dull: Dull, unwanted_11: Mask) -> Sifted | None:
-        found = original(text, dull, unwanted_11)
-        left.append(len(found.rows) if found else -1)
+    def counted(text: U8, newline: I64, dull: Dull, unwanted_11: Mask) -> Sifted:
+        found = original(text, newline, dull, unwanted_11)
+        left.append(len(found.rows))
         return found
 
     monkeypatch.setattr(lines, "without_dull_lines", counted)
@@ -229,3 +229,45 @@ def test_dull_lines_are_skimmed_over(tmp_path: Path, suffix: str, monkeypatch: p
     ]  # fmt: skip
     assert load(write(tmp_path / f"bus{suffix}", made)).total_frames == 400
     assert 0 < left[0] < 60
+
+
+@pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv"])
+def test_returns_alone_end_lines_too(tmp_path: Path, suffix: str) -> None:
+    """As a text file of Python has it; longer than a block, and with the break between two blocks anywhere."""
+    made = [
+        can.Message(
+            timestamp=START_S + row / 100, arbitration_id=0x7E8 if row % 50 == 0 else 0x120, is_extended_id=False,
+            data=bytes(range(row % 9)), channel=0,
+        )
+        for row in range(1200)
+    ]  # fmt: skip
+    plain, old = write(tmp_path / f"bus{suffix}", made), tmp_path / f"old{suffix}"
+    old.write_bytes(plain.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r"))
+    for size in (4096, 4097, 5000):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(lines, "BLOCK_BYTES", size)
+            assert told(load(old)) == told(load(plain))
+
+
+@pytest.mark.parametrize(("suffix", "behind_time"), [(".asc", 14), (".trc", 24), (".csv", 15)])
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 10**9))
+def test_a_damaged_line_stands_for_no_other(suffix: str, behind_time: int, seed: int) -> None:
+    """In small blocks, where the damaged line is often the one that would be the example."""
+    rng = random.Random(seed)
+    made = [
+        can.Message(
+            timestamp=START_S + row / 8, arbitration_id=rng.choice((0x123, 0x7E8)), is_extended_id=False,
+            data=b"\1\2\3", channel=0,
+        )
+        for row in range(60)
+    ]  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lines, "BLOCK_BYTES", rng.choice((1000, 1500, 2500)))
+        path = write(Path(folder) / f"bus{suffix}", made)
+        content = path.read_text().splitlines(keepends=True)
+        for row in rng.sample(range(len(content) - 50, len(content) - 1), 20):
+            place = rng.randrange(behind_time, len(content[row]) - 1)
+            content[row] = content[row][:place] + rng.choice("xG, .-") + content[row][place + 1 :]
+        path.write_text("".join(content))
+        assert told(outcome(load, path, KEEP_DIAGNOSTIC)) == told(outcome(slowly, path, KEEP_DIAGNOSTIC))

@@ -11,7 +11,7 @@ from dataclasses import replace
 from math import isfinite
 
 from relearn.actions import Moment, Stretch, changes, elapsed_s, holes, sooner
-from relearn.channels import Channel, between
+from relearn.channels import Channel, between, fresh_within_s
 from relearn.checks.step_measures import Found, Measure, cut_off, found
 from relearn.checks.step_window import (
     Here,
@@ -139,7 +139,9 @@ def pedal_released_after(here: Here) -> Found:
     presses = [one for one in here.inside().of(PRESSED) if here.mark and one.began.earliest_s <= here.mark.latest_s]
     if here.mark is None or not presses:
         return Found(Outcome.CANNOT_TELL, f"{what}: what it is timed from was not seen")
-    ended = presses[-1].ended
+    ended, pedal = presses[-1].ended, here.inside().channels[PEDAL]
+    if holes(pedal, ended.latest_s, here.mark.earliest_s, fresh_within_s(pedal)):
+        return Found(Outcome.CANNOT_TELL, f"{what}: the pedal was not read before it")
     limits = Limits(0.0, asked.value, "s", asked.standing)
     measure = Measure(
         what, *elapsed_s(here.mark, ended), limits, f"within {asked.value:g} s", ("too early", "too late")

@@ -62,6 +62,11 @@ class Done:
         return self.leading.span if self.leading is not None else None
 
     @property
+    def in_part(self) -> bool:
+        """Whether some of it was seen, and some of it was not read."""
+        return any(one.outcome is Outcome.CANNOT_TELL and one.span is None for one in self.found.values())
+
+    @property
     def measures(self) -> tuple[Measure, ...]:
         return tuple(measure for one in self.found.values() for measure in one.measures)
 
@@ -169,8 +174,9 @@ def _done(step: PlannedStep, found: Mapping[str, Found]) -> Done:
 
 
 def _with_conditions(view: View, done: Done, course: Course, sheet: Sheet) -> Done:
-    """The same with its conditions judged over its span; a step that was not found keeps nothing."""
-    if done.span is None or done.outcome is None:
+    """The same with its conditions judged over its span; a step that was not found keeps nothing, nor does one of which
+    a part was not read: how far it reached is not known."""
+    if done.span is None or done.outcome is None or done.in_part:
         return done
     conditions = tuple(
         verdict

@@ -149,3 +149,19 @@ def test_a_table_of_values(tmp_path: Path) -> None:
     assert (
         first_off["measured"] - first_off["uncertainty_s"] <= 12.0 <= first_off["measured"] + first_off["uncertainty_s"]
     )
+
+
+def test_a_pedal_that_is_not_read_any_more_is_no_wrong_step(tmp_path: Path) -> None:
+    """The right relearn, without a pedal answer from the wait on: where the hold ended is not known, so the engine that
+    was started after it says nothing about the hold."""
+    start_s, kept = None, []
+    for line in (CAPTURES / "steps-idle-right.log").read_text(encoding="ascii").splitlines():
+        time_s = float(line[1 : line.index(")")])
+        start_s = time_s if start_s is None else start_s
+        if time_s - start_s < 40.0 or line.split("#")[1][2:6] not in ("4149", "414A", "415A"):
+            kept.append(line)
+    path = tmp_path / "no-pedal.log"
+    path.write_text("\n".join(kept) + "\n", encoding="ascii")
+    ran = relearn("steps", path, "--for", "idle-air-volume", "--sheet", "demo-car")
+    assert ran.code == 3, ran.out
+    assert "What went wrong" not in ran.out

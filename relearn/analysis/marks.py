@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isfinite
 
-from relearn.actions import Moment
 from relearn.analysis.common import engine_module, view
 from relearn.checks.idle import engine_stops
 from relearn.checks.timeline import PRESSED, Timeline, timelines

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 HOST = "127.0.0.1"
 MEANS = (
-    "Whoever has a link sees what is shown here and can take part in drills, nothing more. Each link lets one browser in, "
-    "once. It travels unencrypted: use it on a network you trust, and stop this program when the class is over."
+    "Whoever has a link sees what is shown here and can take part in drills, nothing more. Each link lets one browser "
+    "in, once. It travels unencrypted: use it on a network you trust, and stop this program when the class is over."
 )
 
 

@@ -8,48 +8,46 @@ from pathlib import Path
 
 from nicegui import Client, app, run, ui
 
-from relearn.drills.results import by_kind
 from relearn.errors import RelearnError
 from relearn.report.words import plain
 from relearn.screen import serving
 from relearn.screen.choose import choose
-from relearn.screen.drill_page import drill_page, score
+from relearn.screen.drill_page import drill_page
 from relearn.screen.guard import LOOPBACK, Guests
 from relearn.screen.hall import Hall
-from relearn.screen.parts import heading, key
+from relearn.screen.parts import heading
+from relearn.screen.results_page import results_page
 from relearn.screen.watch import watch
 
 HERE = Path(__file__).parent
 STYLES = (HERE / "vendor" / "uPlot.min.css", HERE / "look.css")
-JUDGE_S = 0.5
+REST_S, LONGEST_REST_S = 0.25, 1.0  # between two judgements
 
 
 def serve(
-    hall: Hall,
-    hosts: Sequence[str],
-    port: int,
-    guests: Guests,
-    ready: Callable[[int], None],
-    over: Callable[[], bool],
+    hall: Hall, hosts: Sequence[str], port: int, guests: Guests, ready: Callable[[int], None], over: Callable[[], bool]
 ) -> None:
     """Serve this hall until it is over; the rest as serving.serve has it."""
     _pages(hall)
-    tasks: set[asyncio.Task[None]] = set()
-    app.on_startup(lambda: tasks.add(asyncio.create_task(_judge(hall))))
+    judging: list[asyncio.Task[None]] = []
+    judges = (hall.desk.judge, hall.desk.judge_idle)
+    app.on_startup(lambda: judging.extend(asyncio.create_task(_judge(hall, one)) for one in judges))
     app.on_shutdown(hall.leave)
-    serving.serve(hosts, port, guests, ready, over)
+    serving.serve(hosts, port, guests, ready, lambda: over() or any(task.done() for task in judging))
+    for task in judging:
+        if not task.cancelled():
+            task.result()  # a judge that fails ends the page: answers that grow old must not stand there
 
 
 def _pages(hall: Hall) -> None:
     @ui.page("/")
     def index() -> None:
         _style()
-        if hall.desk.feed is None and not _at_home():
-            _choose(hall, drills_only=True)
-        elif hall.desk.feed is None:
-            _choose(hall, drills_only=False)
+        home = _at_home()
+        if hall.desk.feed is None:
+            _choose(hall, home)
         else:
-            watch(hall.desk, (lambda: _leave(hall)) if _at_home() else None)
+            watch(hall.desk, (lambda: _leave(hall)) if home else None, hall.faults if home else None)
 
     @ui.page("/drill/{number}")
     def drill(number: int) -> None:
@@ -67,13 +65,15 @@ def _pages(hall: Hall) -> None:
     @ui.page("/results")
     def results() -> None:
         _style()
-        if not _at_home():
+        if _at_home():
+            results_page(hall)
+        else:
             _say("The results are with whoever started this page.")
-            return
-        _results(hall)
 
 
-def _choose(hall: Hall, drills_only: bool) -> None:
+def _choose(hall: Hall, home: bool) -> None:
+    """home: may choose what everybody sees; others may only take part in drills."""
+
     async def take(kind: str, number: int) -> None:
         if kind == "drill":
             ui.navigate.to(f"/drill/{number}")
@@ -88,37 +88,30 @@ def _choose(hall: Hall, drills_only: bool) -> None:
         else:
             ui.navigate.to("/")
 
-    choose(hall.files, () if drills_only else hall.scenarios, take, drills_only)
+    choose(hall.files, hall.scenarios if home else (), take, home)
 
 
 async def _leave(hall: Hall) -> None:
-    """Back to choosing, for every browser."""
+    """Back to choosing, for every browser that looks on."""
     await run.io_bound(hall.leave)
     for client in Client.instances.values():
-        with client:
-            ui.navigate.to("/")
-
-
-def _results(hall: Hall) -> None:
-    with ui.element("main").classes("entry"):
-        heading("What the class has answered")
-        for person in dict.fromkeys(one.person for one in hall.results):
-            ui.label(plain(person)).classes("asks")
-            score(by_kind([one for one in hall.results if one.person == person]))
-        key("Save as CSV", lambda: ui.download(hall.table(), "results.csv", "text/csv"))
+        if client.page.path == "/":
+            with client:
+                ui.navigate.to("/")
 
 
 def _say(text: str) -> None:
     with ui.element("main").classes("entry"):
         heading(plain(text))
+        ui.link("Back", "/").classes("link")
 
 
-async def _judge(hall: Hall) -> None:
+async def _judge(hall: Hall, judge: Callable[[], None]) -> None:
+    """Judge what is shown, again and again, resting about as long as it took: the page is served meanwhile."""
     while True:
-        answers = await run.io_bound(hall.desk.asked)
-        if answers is not None:  # None: the server is going down
-            hall.desk.answers = answers
-        await asyncio.sleep(JUDGE_S)
+        began_s = hall.clock.now_s()
+        await asyncio.to_thread(judge)  # the framework's own way would not let itself be ended
+        await asyncio.sleep(min(max(REST_S, hall.clock.now_s() - began_s), LONGEST_REST_S))
 
 
 def _style() -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pydantic import Field
 
+from relearn.j1979.names import known
 from relearn.procedures.packaged import Row, Text, read
 from relearn.procedures.sheets import Sheet
 from relearn.report.words import window, words
@@ -54,6 +55,11 @@ def ends(chart: Chart, sheet: Sheet) -> Ends | None:
     """Where the band begins and ends by this sheet; None where it says nothing."""
     limits = sheet.around(*chart.around) if chart.around else sheet.limits(chart.limits) if chart.limits else None
     return (limits.low, limits.high) if limits is not None else None
+
+
+def windows(chart: Chart) -> list[Ends | None]:
+    """Outside of which a value of each channel is a broken circuit and no measurement; None where nobody knows."""
+    return [known()[name].plausible if name in known() else None for name in chart.channels]
 
 
 def shown(several: Sequence[Chart]) -> list[dict[str, object]]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from relearn.analysis.common import cautions
 from relearn.analysis.marks import Mark, marks
@@ -15,18 +16,20 @@ from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording
 from relearn.screen import panel
-from relearn.screen.charts import Chart, Ends, ends, having
+from relearn.screen.charts import Chart, Ends, ends, having, windows
 from relearn.screen.feeds import Feed
 from relearn.screen.job_plan import JobPlan
-from relearn.screen.panel import Panel, Planned, Span
+from relearn.screen.panel import Panel, Planned, Span, minutes
 
+T = TypeVar("T")
+AHEAD_S, LAGS_S = 0.5, 3.0
 IN_RECORDING = "In this recording"
 
 
 @dataclass(frozen=True)
 class Answers:
-    """Everything judged at one moment. at_s: of which position of the feed. ready_spans: when it was ready. judged: which
-    idle was judged."""
+    """Everything judged at one moment. at_s: of which position of the feed. ready_spans: when it was ready. judged:
+    which idle was judged."""
 
     at_s: float
     panels: tuple[Panel, ...] = ()
@@ -37,7 +40,17 @@ class Answers:
     judged: Span | None = None
 
 
+@dataclass(frozen=True)
+class Idle:
+    """What was said of the idle, and as of when: it takes longer to judge than all else."""
+
+    at_s: float
+    panel: Panel
+    judged: Span | None = None
+
+
 NOTHING = Answers(0.0)
+NOT_YET = Panel("Settled?", "cannot tell", "not judged yet", ())
 
 
 def order(relearn: str) -> tuple[str, ...]:
@@ -54,19 +67,36 @@ def has_shown_steps(relearn: str) -> bool:
 def answers(
     recording: Recording, relearn: str, sheet: Sheet, module: str | None = None, job: JobPlan | None = None
 ) -> Answers:
-    """Every question of the page, asked of what is known now. job: whose plan is shown instead of the recording's."""
-    asked, settled = ready(recording, relearn, sheet, module), settle(recording, sheet, module)
+    """Every question of the page but the idle's, asked of what is known now. job: whose plan is shown instead of the
+    recording's."""
+    asked = ready(recording, relearn, sheet, module)
     names = order(relearn) if job is None else (relearn,)
     done = {name: steps(recording, name, sheet, module) for name in names}
     return Answers(
         recording.duration_s,
-        (panel.ready(asked), panel.steps(done[relearn]), panel.settle(settled)),
+        (panel.ready(asked), panel.steps(done[relearn])),
         _seen(done, relearn) if job is None else job.stages(relearn),
         IN_RECORDING if job is None else job.trouble or job.title,
         marks(recording, sheet, module),
         asked.ready_spans_s,
-        settled.judged_s,
     )
+
+
+def idle(recording: Recording, sheet: Sheet, module: str | None = None) -> Idle:
+    """Did it settle?"""
+    found = settle(recording, sheet, module)
+    return Idle(recording.duration_s, panel.settle(found), found.judged_s)
+
+
+def together(found: Answers, seen: Idle | None) -> Answers:
+    """Both in one. What was said of the idle at a later moment would tell what comes; what was said earlier says so."""
+    if not found.panels:
+        return found
+    if seen is None or seen.at_s > found.at_s + AHEAD_S:
+        return replace(found, panels=(*found.panels, NOT_YET))
+    old = (f"Judged as of {minutes(seen.at_s)}.",) if found.at_s - seen.at_s > LAGS_S else ()
+    shown = replace(seen.panel, notes=(*old, *seen.panel.notes))
+    return replace(found, panels=(*found.panels, shown), judged=seen.judged)
 
 
 def _seen(done: dict[str, StepsFindings], relearn: str) -> tuple[Planned, ...]:
@@ -84,12 +114,18 @@ class Desk:
 
     def __init__(self, feed: Feed | None, relearn: str, sheet: Sheet, job: JobPlan | None = None) -> None:
         self.feed, self.relearn, self.sheet, self.job = feed, relearn, sheet, job
-        self.answers = NOTHING
-        self._asked_of: object = None
+        self._answers = NOTHING
+        self._idle: Idle | None = None
+        self._asked: dict[str, object] = {}
+
+    @property
+    def answers(self) -> Answers:
+        """The newest."""
+        return together(self._answers, self._idle)
 
     def show(self, feed: Feed | None) -> None:
         """Another feed; nothing is known of it yet."""
-        self.feed, self.answers = feed, NOTHING
+        self.feed, self._answers, self._idle = feed, NOTHING, None
 
     def charts(self) -> tuple[Chart, ...]:
         """The charts of which the feed has anything by now."""
@@ -99,17 +135,35 @@ class Desk:
         """Their bands by this sheet."""
         return [ends(one, self.sheet) for one in charts]
 
+    def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
+        """Outside of which a value is no measurement."""
+        return [windows(one) for one in charts]
+
     def cautions(self) -> tuple[str, ...]:
         """What to mind during this relearn."""
         return tuple(one.text for one in cautions(procedure(self.relearn).cautions))
 
     def judge(self) -> None:
-        """Bring the answers up to date. It takes some tenths of a second: not for the thread that serves the page."""
+        """Bring all answers but the idle's up to date: some tenths of a second, not for the thread that serves."""
+        relearn = self.relearn
+        found = self._newly("all", lambda known: answers(known, relearn, self.sheet, None, self.job))
+        self._answers = found or self._answers
+
+    def judge_idle(self) -> None:
+        """Bring the answer about the idle up to date. It can take seconds after a long one."""
+        found = self._newly("idle", lambda known: idle(known, self.sheet))
+        self._idle = found or self._idle
+
+    def _newly(self, what: str, ask: Callable[[Recording], T]) -> T | None:
+        """What is asked now; None where nothing is known, where it was asked at this moment already, and where somebody
+        has chosen another feed or relearn meanwhile."""
         feed, relearn = self.feed, self.relearn
-        asked_of = (feed, relearn, feed.standing().position_s if feed is not None else 0.0)
-        recording = feed.recording() if feed is not None and asked_of != self._asked_of else None
+        moment = (feed, relearn, feed.standing().position_s if feed is not None else 0.0)
+        recording = feed.recording() if feed is not None and moment != self._asked.get(what) else None
         if recording is None:
-            return
-        found = answers(recording, relearn, self.sheet, None, self.job)
-        if feed is self.feed and relearn == self.relearn:  # else somebody chose another one meanwhile
-            self.answers, self._asked_of = found, asked_of
+            return None
+        found = ask(recording)
+        if feed is not self.feed or relearn != self.relearn:
+            return None
+        self._asked[what] = moment
+        return found

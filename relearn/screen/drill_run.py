@@ -1,4 +1,6 @@
-"""One person's way through a drill: it plays up to each stop, asks, tells what was right, and goes on."""
+"""One person's way through a drill: it plays up to each stop, asks all that is asked there, and then tells what was
+right. Nothing is told before the last question of a stop is answered: why a car is not ready would say what is missing.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ from typing import Literal
 
 from relearn.bus.clock import Clock
 from relearn.drills.drill_file import Drill
-from relearn.drills.questions import Question, Truth, question, truth
+from relearn.drills.questions import Question, Truth, question, together, truth
 from relearn.drills.results import Result, result
 from relearn.recording import until
 from relearn.screen.feeds import FASTEST, Replay
@@ -16,9 +18,19 @@ Phase = Literal["playing", "asking", "told", "done"]
 SEEN_S, PLAYED_S = 60.0, 6.0  # how much before a stop is played, and how long that takes
 
 
+@dataclass(frozen=True)
+class Told:
+    """A question with its answer and what is right."""
+
+    question: Question
+    result: Result
+    truth: Truth
+
+
 @dataclass
 class Run:
-    """Where one person is in a drill. results: one for each question answered so far."""
+    """Where one person is in a drill. results: one for each question answered so far. place: of the question that is
+    asked or told."""
 
     drill: Drill
     person: str
@@ -27,53 +39,84 @@ class Run:
     phase: Phase = "playing"
     results: list[Result] = field(default_factory=list)
 
-    asked: Question = field(init=False)
-    truth: Truth | None = field(init=False, default=None)
     feed: Replay = field(init=False)
 
     def __post_init__(self) -> None:
-        self._begin()
+        self._stops = together(self.drill)
+        self._told: dict[int, Told] = {}
+        self._asked: dict[int, Question] = {}
+        self._play()
+
+    @property
+    def asked(self) -> Question:
+        """The question at this place."""
+        if self.place not in self._asked:
+            self._asked[self.place] = question(self.drill, self.place)
+        return self._asked[self.place]
+
+    @property
+    def told(self) -> Told | None:
+        """What was right at this place, once it may be known."""
+        return self._told[self.place] if self.phase == "told" else None
 
     def tick(self) -> None:
         """Ask, once the stop is reached."""
         if self.phase == "playing" and not self.feed.standing().playing:
-            self.phase, self._asked_s = "asking", self.clock.now_s()
+            self._ask()
 
     def skip(self) -> None:
         """Go to the stop without waiting for the play."""
-        self.feed.go_to(self.asked.at_s)
-        self.tick()
+        if self.phase == "playing":
+            self.feed.go_to(self.drill.stops[self.place].at_s)
+            self.tick()
 
     def answer(self, given: tuple[str, ...]) -> None:
-        """Take the answer and have the truth told. ChoiceError: ids that were not offered, or too many."""
+        """Take the answer; the next question of this stop follows, or what was right at all of them.
+
+        ChoiceError: ids that were not offered, or too many.
+        """
         found = truth(self.drill, self.place)
         seconds = self.clock.now_s() - self._asked_s
-        self.results.append(result(self.drill, self.asked, given, found, self.person, seconds))
-        self.truth, self.phase = found, "told"
+        scored = result(self.drill, self.asked, given, found, self.person, seconds)
+        self.results.append(scored)
+        self._told[self.place] = Told(self.asked, scored, found)
+        here = self._here()
+        if self.place != here[-1]:
+            self.place += 1
+            self._ask()
+        else:
+            self.place, self.phase = here[0], "told"
 
     def go_on(self) -> None:
-        """The next stop, or the end."""
-        if self.place + 1 < len(self.drill.stops):
-            self.place += 1
-            self._begin()
-        else:
+        """What was right at the next question of this stop; behind the last, the next stop, or the end."""
+        last = self.place == self._here()[-1]
+        if self.place + 1 == len(self.drill.stops):
             self.phase = "done"
+            return
+        self.place += 1
+        if last:
+            self._play()
 
-    def _begin(self) -> None:
+    def _here(self) -> tuple[int, ...]:
+        """The places of the questions of this stop."""
+        return next(places for places in self._stops if self.place in places)
+
+    def _ask(self) -> None:
+        self.phase, self._asked_s = "asking", self.clock.now_s()
+
+    def _play(self) -> None:
         """The recording ends for this feed where the question is asked: what comes later is not there to be seen."""
-        self.asked = question(self.drill, self.place)
-        self.truth = None
-        self._asked_s = self.clock.now_s()
-        self.feed = Replay(until(self.drill.recordings[self.asked.capture], self.asked.at_s), self.clock)
+        stop = self.drill.stops[self.place]
+        self.feed = Replay(until(self.drill.recordings[stop.capture], stop.at_s), self.clock)
         from_s = self._seen_s()
         self.feed.go_to(from_s)
-        self.feed.play_at(min((self.asked.at_s - from_s) / PLAYED_S, FASTEST))
+        self.feed.play_at(min((stop.at_s - from_s) / PLAYED_S, FASTEST))
         self.feed.play()
         self.phase = "playing"
 
     def _seen_s(self) -> float:
         """Where the play begins: where the last stop in the same recording was, else some time before this one."""
-        before = self.drill.stops[self.place - 1] if self.place else None
-        if before is not None and before.capture == self.asked.capture:
+        before, stop = self.drill.stops[self.place - 1] if self.place else None, self.drill.stops[self.place]
+        if before is not None and before.capture == stop.capture:
             return before.at_s
-        return max(0.0, self.asked.at_s - SEEN_S)
+        return max(0.0, stop.at_s - SEEN_S)

@@ -17,7 +17,7 @@ from relearn.screen.charts import Chart
 from relearn.screen.series import Drawn, drawn
 
 SLOWEST, FASTEST = 0.5, 20.0
-SILENT_S = 1.5  # longer without an answer than any gentle polling takes, and short enough to be shown within 2 s
+SILENT_S = 1.2  # longer without an answer than any gentle polling takes, and short enough to be shown within 2 s
 SILENT_INTERVALS = 3.0  # of a capture that was asked more seldom
 
 

@@ -15,6 +15,8 @@ from relearn.practice import scenario as scenarios
 from relearn.screen import opening
 from relearn.screen.desk import Desk
 from relearn.screen.folder import Choosable, choosable
+from relearn.screen.job_plan import job_plan
+from relearn.screen.taking_over import Faults
 
 
 @dataclass
@@ -27,6 +29,9 @@ class Hall:
     results: list[Result] = field(default_factory=list)
     drills: dict[int, Drill] = field(default_factory=dict)
     played: opening.Played | None = None
+
+    def __post_init__(self) -> None:
+        self.desk.job = job_plan(self.folder) if self.folder is not None else None
 
     @cached_property
     def files(self) -> tuple[Choosable, ...]:
@@ -50,6 +55,11 @@ class Hall:
         self.leave()
         self.played = opening.Played(name, scenarios.scenario(name), self.clock)
         self.desk.show(self.played.live)
+
+    @property
+    def faults(self) -> Faults | None:
+        """What may be switched in what is shown; None where it is no scenario."""
+        return self.played.faults if self.played is not None else None
 
     def drill(self, number: int) -> Drill:
         """A drill of the list, read once. RelearnError: it does not hold together."""

@@ -37,14 +37,14 @@ class JobPlan:
                 self._stages, self._changed, self.trouble = self._read(asked), changed, ""
         except (RelearnError, OSError) as wrong:
             self.trouble = f"its record cannot be read now: {plain(str(wrong))}"
-        return tuple(
-            Planned(one.id, one.title, one.verdict, one.why, one.id == asked) for one in self._stages
-        )
+        return tuple(Planned(one.id, one.title, one.verdict, one.why, one.id == asked) for one in self._stages)
 
     def _read(self, asked: str) -> tuple[Planned, ...]:
         with opened(self._folder, WAIT_S) as job:
             found = status(look(job)).stages
-        return tuple(Planned(one.id, plain(one.title), one.verdict, plain(one.reason), one.id == asked) for one in found)
+        return tuple(
+            Planned(one.id, plain(one.title), one.verdict, plain(one.reason), one.id == asked) for one in found
+        )
 
 
 def job_plan(folder: Path) -> JobPlan | None:

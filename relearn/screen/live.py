@@ -1,4 +1,4 @@
-"""A recording that is being made, as a feed: one thread steps it and hands over what it holds, nobody else touches it."""
+"""A recording that is being made, as a feed: one thread steps it and hands over what it holds; no other touches it."""
 
 from __future__ import annotations
 

@@ -76,7 +76,7 @@ def settle(document: SettleFindings) -> Panel:
 def steps(document: StepsFindings) -> Panel:
     """Were the steps done, in time?"""
     lines = tuple(_step(one) for one in document.steps)
-    return Panel("Steps done?", document.verdict, _sentence(document.reasons), lines, document.troubles, _widest(lines))
+    return Panel("Steps done?", document.verdict, _sentence(document.reasons), lines, (), _widest(lines))
 
 
 def _lapsed(document: ReadyFindings) -> Iterator[str]:
@@ -87,9 +87,13 @@ def _lapsed(document: ReadyFindings) -> Iterator[str]:
 
 
 def _warming(warm: WarmUpDoc | None) -> Iterator[str]:
-    """When the coolant will be warm."""
-    if warm is not None and warm.reach_s is not None and warm.reach_s > 0:
-        yield f"Coolant reaches {warm.target_c:g} °C in about {warm.reach_s:.0f} s: {plain(warm.reason)}."
+    """When the coolant will be warm, or why nobody can tell."""
+    if warm is None or warm.reach_s is None or warm.reach_s <= 0:
+        return
+    if warm.trusted:
+        yield f"Coolant reaches {warm.target_c:g} °C in about {warm.reach_s:.0f} s."
+    else:
+        yield f"When the coolant reaches {warm.target_c:g} °C cannot be told: {plain(warm.reason)}."
 
 
 def _precondition(row: PreconditionRow) -> Line:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from typing import Protocol
 
 from nicegui import ui
@@ -11,15 +11,16 @@ from nicegui import ui
 from relearn.screen.charts import Chart, Ends, legend, shown
 from relearn.screen.desk import Answers
 from relearn.screen.feeds import Feed, Standing
+from relearn.screen.panel import Span
 from relearn.screen.strips import Strips
 
 DRAW_S, SPAN_S = 0.07, 90.0
 ONLY_READS = (
-    "relearn only reads and advises; the relearn itself is done with your own tool or by the service information. "
-    "Hot engine, fans that start unasked, exhaust, a car that can move: mind the cautions."
+    "relearn only reads and advises; the relearn is done with your own tool or by the service information. "
+    "Mind: hot engine, fans that start unasked, exhaust, a car that can move."
 )
 LEGEND = (("ready", "ready"), ("judged", "idle judged"), ("band", "limits"), ("decided", "what decided"))
-HANDLING = "Drag or wheel: zoom · Shift+wheel, ← →: move · + −: zoom · Home: whole · End: now"
+HANDLING = "drag, wheel, keys + − ← →"
 
 Act = Callable[[], None] | Callable[[], Awaitable[None]]
 
@@ -36,6 +37,8 @@ class Drawable(Protocol):
     def charts(self) -> tuple[Chart, ...]: ...
 
     def limits(self, charts: Sequence[Chart]) -> list[Ends | None]: ...
+
+    def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]: ...
 
 
 class Charts:
@@ -72,21 +75,28 @@ class Charts:
             self._make(charts)
         if feed is not None and self._strips is not None:
             standing = feed.standing()
-            self._strips.send(feed.rows(charts), standing.position_s, time.time(), is_lost(standing))
+            self._strips.bring(feed.rows(charts), standing.position_s, time.time(), is_lost(standing))
 
     def tell(self) -> None:
         """Send marks, spans, limits and how old a value may be, where they changed."""
         answers, limits, feed = self._desk.answers, self._desk.limits(self._charts), self._desk.feed
         fresh = [[_fresh_s(feed, name) for name in one.channels] for one in self._charts]
+        plausible = self._desk.plausible(self._charts)
         legends = [legend(one, ends) for one, ends in zip(self._charts, limits, strict=True)]
-        told = (answers.marks, answers.ready_spans, answers.judged, limits, fresh)
+        told = (answers.marks, answers.ready_spans, answers.judged, limits, fresh, plausible)
         if self._strips is None or told == self._told:
             return
         self._told = told
-        marks = [{"at": one.time_s, "kind": one.kind, "text": one.text} for one in answers.marks]
-        spans = [{"from": a, "to": b, "kind": "ready"} for a, b in answers.ready_spans]
-        spans += [{"from": a, "to": b, "kind": "judged"} for a, b in filter(None, (answers.judged,))]
-        self._strips.tell({"marks": marks, "spans": spans, "limits": limits, "legends": legends, "fresh": fresh})
+        self._strips.tell(
+            {
+                "marks": [{"at": one.time_s, "text": one.text} for one in answers.marks],
+                "spans": [*_spans("ready", answers.ready_spans), *_spans("judged", filter(None, (answers.judged,)))],
+                "limits": limits,
+                "legends": legends,
+                "fresh": fresh,
+                "plausible": plausible,
+            }
+        )
 
     def _make(self, charts: tuple[Chart, ...]) -> None:
         self._feed, self._charts, self._told = self._desk.feed, charts, None
@@ -97,6 +107,10 @@ class Charts:
     def _do(self, what: Callable[[Strips], None]) -> None:
         if self._strips is not None:
             what(self._strips)
+
+
+def _spans(kind: str, spans: Iterable[Span]) -> list[dict[str, object]]:
+    return [{"kind": kind, "from": from_s, "to": to_s} for from_s, to_s in spans]
 
 
 def is_lost(standing: Standing) -> bool:

@@ -38,7 +38,7 @@ class Drawn:
 
 
 def drawn(channels: Mapping[str, Channel], names: Sequence[str]) -> Drawn:
-    """The samples of these channels in one time order. A silence longer than the freshness rule allows breaks a line."""
+    """The samples of these channels in one time order. A silence longer than a value stays fresh breaks its line."""
     shown = [channels.get(name) for name in names]
     breaks = [_breaks_s(one) if one is not None else np.empty(0) for one in shown]
     times = np.unique(np.concatenate([np.empty(0), *(one.time_s for one in shown if one is not None), *breaks]))

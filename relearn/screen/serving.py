@@ -57,7 +57,7 @@ async def _serve(
             door.close()
     page = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     page.add_middleware(Guard, hosts=frozenset({*LOOPBACK, *hosts}), port=port, guests=guests)
-    ui.run_with(page, title="relearn", dark=None, show_welcome_message=False)
+    ui.run_with(page, title="relearn", dark=None, tailwind=False, show_welcome_message=False)
     config = uvicorn.Config(
         page,
         log_config=None,
@@ -65,6 +65,7 @@ async def _serve(
         proxy_headers=False,  # nobody may say for himself that he comes from this machine
         timeout_graceful_shutdown=CLOSE_S,
         ws="wsproto",  # as the framework's own start has it
+        ws_per_message_deflate=False,  # packed rows do not get smaller; packing an hour of them takes seconds
     )
     await Server(config, lambda: ready(port), over).serve(sockets=sockets)
 

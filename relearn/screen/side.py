@@ -1,57 +1,61 @@
-"""The answers beside the charts: the order of the relearns, and each question with its verdict and its rows."""
+"""The answers beside the charts: the plan with where it stands, each question with its verdict, and what to mind."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
 
 from relearn.procedures.loader import procedures
 from relearn.screen.desk import Desk, has_shown_steps
-from relearn.screen.panel import Line, Panel, Planned, Span
-from relearn.screen.shapes import CLASSES, shape
+from relearn.screen.panel import Planned, minutes
+from relearn.screen.parts import is_lost
+from relearn.screen.question import Focus, Mark, Question
 
-Focus = Callable[[float, float], None]
+OPEN_AT_FIRST = "Ready?"
+LAGS_S = 3.0  # of the page's own time; answers that are older are told as old
 
 
 def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
     """Build it; what is returned brings it up to date. A row that is clicked shows on the charts what decided it."""
     if trainer:
         _relearn(desk)
-    plan = ui.element("ol").classes("plan").props('aria-label="order of the relearns"')
+    show_plan = _plan(desk)
+    judged = ui.label().classes("judged-at")
     questions = ui.element("div").classes("questions")
-    with ui.element("section").classes("mind").props('aria-label="cautions"'):
-        ui.label("Mind").classes("asks")
-        minded = ui.element("ul")
-    seen: list[object] = [None, None, None]
-    opened: dict[str, bool] = {"Ready?": True}
+    show_cautions = _cautions(desk)
+    built: dict[str, Question] = {}
 
     def show() -> None:
         answers = desk.answers
-        if seen[0] != answers.plan:
-            seen[0] = answers.plan
-            plan.clear()
-            with plan:
-                for one in answers.plan:
-                    _planned(one)
-        if seen[1] != answers.panels:
-            seen[1] = answers.panels
-            redraw()
-        if seen[2] != desk.cautions():
-            seen[2] = desk.cautions()
-            minded.clear()
-            with minded:
-                for text in desk.cautions():
-                    with ui.element("li"):
-                        ui.label(text)
-
-    def redraw() -> None:
-        questions.clear()
-        with questions:
-            for one in desk.answers.panels:
-                _question(one, opened, focus, redraw)
+        show_plan()
+        show_cautions()
+        past = _past(desk)
+        judged.text = f"Judged as of {minutes(answers.at_s)}{past}" if answers.panels else ""
+        for box in (questions, judged):
+            box.classes(add="old" if past else "", remove="" if past else "old")
+        if list(built) != [one.question for one in answers.panels]:
+            questions.clear()
+            built.clear()
+            with questions:
+                built.update({one.question: Question(one.question, focus) for one in answers.panels})
+            if OPEN_AT_FIRST in built:
+                built[OPEN_AT_FIRST].open()
+        for one in answers.panels:
+            built[one.question].show(one)
 
     return show
+
+
+def _past(desk: Desk) -> str:
+    """Why the answers are not those of now, '' where they are."""
+    if desk.feed is None or not desk.answers.panels:
+        return ""
+    standing = desk.feed.standing()
+    if is_lost(standing):
+        return ": no data now"
+    return ", not since" if abs(standing.position_s - desk.answers.at_s) / standing.speed > LAGS_S else ""
 
 
 def _relearn(desk: Desk) -> None:
@@ -59,8 +63,10 @@ def _relearn(desk: Desk) -> None:
     known = {name: one.title for name, one in procedures().items() if has_shown_steps(name)}
     with ui.element("select").classes("key").props('aria-label="relearn"') as chosen:
         for name, title in known.items():
-            here = "selected" if name == desk.relearn else ""
-            ui.html(f"For: {title}", tag="option", sanitize=False).props(f'value="{name}" {here}')
+            option = TextElement(tag="option", text=f"For: {title}")
+            option.props["value"] = name
+            if name == desk.relearn:
+                option.props("selected")
 
     def choose(name: object) -> None:
         if name in known:
@@ -69,56 +75,45 @@ def _relearn(desk: Desk) -> None:
     chosen.on("change", lambda event: choose(event.args), js_handler="(event) => emit(event.target.value)")
 
 
+def _plan(desk: Desk) -> Callable[[], None]:
+    of = ui.label().classes("plan-of")
+    plan = ui.element("ol").classes("plan").props('aria-label="order of the relearns"')
+    seen: list[Sequence[Planned]] = [()]
+
+    def show() -> None:
+        of.text = desk.answers.plan_of if desk.answers.plan else ""
+        if seen[0] != desk.answers.plan:
+            seen[0] = desk.answers.plan
+            plan.clear()
+            with plan:
+                for one in seen[0]:
+                    _planned(one)
+
+    return show
+
+
 def _planned(one: Planned) -> None:
-    with ui.element("li").classes("planned asked" if one.asked else "planned"):
-        ui.label(one.title).classes("text")
-        ui.label(f"steps in this recording: {one.verdict}").classes("said")
-
-
-def _question(panel: Panel, opened: dict[str, bool], focus: Focus, redraw: Callable[[], None]) -> None:
-    is_open = opened.get(panel.question, False)
-
-    def toggle() -> None:
-        opened[panel.question] = not is_open
-        redraw()
-        _look(panel.span, focus)
-
-    with ui.element("section").classes("question").props(f'data-question="{panel.question}"'):
-        head = (
-            ui.element("button")
-            .classes(f"head {CLASSES[panel.verdict]}")
-            .props(f'aria-expanded="{str(is_open).lower()}"')
-        )
-        with head.on("click", toggle):
-            ui.label(panel.question).classes("asks")
-            _verdict(panel.verdict)
-            ui.label(panel.verdict).classes("word")
-        ui.label(panel.sentence).classes("sentence")
-        for note in panel.notes:
-            ui.label(note).classes("note")
-        if is_open:
-            for line in panel.lines:
-                _row(line, focus)
-
-
-def _row(line: Line, focus: Focus) -> None:
-    row = (
-        ui.element("button").classes("row").props(f'data-row="{line.id}"').on("click", lambda: _look(line.span, focus))
-    )
+    row = ui.element("li").classes("planned asked" if one.asked else "planned")
+    row.props["title"] = one.why
     with row:
-        _verdict(line.verdict)
-        ui.label(line.text).classes("text")
-        ui.label(line.value).classes("value")
-        ui.label(line.verdict).classes(f"said {CLASSES[line.verdict]}")
-        ui.label(line.why if line.verdict != "yes" or not line.asked else line.asked).classes("why")
-        ui.label(line.margin).classes("margin")
-        row.props["title"] = line.standing
+        Mark().show(one.verdict)
+        ui.label(one.title).classes("text")
+        ui.label(one.verdict).classes("said")
 
 
-def _verdict(verdict: str) -> None:
-    ui.html(shape(verdict), sanitize=False).classes(f"mark {CLASSES[verdict]}")
+def _cautions(desk: Desk) -> Callable[[], None]:
+    with ui.element("section").classes("mind").props('aria-label="cautions"'):
+        ui.label("Mind").classes("asks")
+        box = ui.element("ul")
+    seen: list[Sequence[str]] = [()]
 
+    def show() -> None:
+        if seen[0] != desk.cautions():
+            seen[0] = desk.cautions()
+            box.clear()
+            with box:
+                for text in seen[0]:
+                    with ui.element("li"):
+                        ui.label(text)
 
-def _look(span: Span | None, focus: Focus) -> None:
-    if span is not None:
-        focus(*span)
+    return show

@@ -1,235 +1,178 @@
 // Charts with one time axis: each strip is a uPlot; what is drawn and where the limits are comes from the server.
 import uPlot from "relearn-uplot";
+import { append, clock, colours, figure, over, sample, under } from "relearn-strips";
 
-const NAME_PX = 168;
-const AXIS_PX = 52;
-
-function decode(text, kind) {
-  const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  return new kind(bytes.buffer);
-}
-
-function shown(value) {
-  if (value === undefined || value === null) return "–";
-  const size = Math.abs(value);
-  return value.toFixed(size >= 100 ? 0 : size >= 10 ? 1 : 2);
-}
+const AXIS_PX = 52, TIMES_PX = 28, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
+const FONT = "14px system-ui";
 
 export default {
-  template: `<div class="strips" tabindex="0" @keydown="key" aria-label="charts"><div class="strip" v-for="(strip, i) in charts" :key="i" :style="{ height: heights[i] + 'px' }">
+  template: `<div class="strips" tabindex="0" role="group" @keydown="key" aria-label="charts; arrows move, plus and minus zoom">
+    <div class="strip" v-for="(strip, i) in charts" :key="i" :style="{ height: heights[i] + 'px' }">
       <div class="name"><div class="title">{{ strip.title }}</div>
-        <div class="value" v-for="(one, k) in strip.series" :key="k"><span class="stroke" :class="'s' + k"></span>
-          <span class="number">{{ read[i] ? read[i][k] : "–" }}</span> <span class="unit">{{ strip.unit }}</span>
-          <div class="of" v-if="strip.series.length > 1" :title="one">{{ one }}</div></div></div>
-      <div class="plot" ref="plots"></div></div></div>`,
+        <div class="reading" v-for="(one, k) in strip.series" :key="k" :class="{ old: read[i][k].old }"><span class="stroke" :class="'s' + k"></span>
+          <span class="number">{{ read[i][k].text }}</span> <span class="unit">{{ strip.unit }}</span>
+          <span class="age">{{ read[i][k].age }}</span>
+          <div class="of" v-if="strip.series.length > 1" :title="one">{{ one }}</div></div>
+        <div class="limits" v-if="legends[i]">limits {{ legends[i] }}</div></div>
+      <div class="plot" ref="plots"></div></div>
+    <div class="at" :class="{ hovering: hovered !== null }">{{ hovered === null ? "" : "read at " + hovered }}</div></div>`,
   props: { charts: Array, span: Number },
   data() {
-    return { read: this.charts.map(() => []), heights: this.charts.map(() => 80) };
+    const none = { text: "–", old: false, age: "" };
+    return { read: this.charts.map((chart) => chart.series.map(() => none)), heights: this.charts.map(() => 80),
+      legends: this.charts.map(() => ""), hovered: null };
   },
   mounted() {
     this.rows = this.charts.map((chart) => [[], ...chart.series.map(() => [])]);
-    this.marks = [];
-    this.spans = [];
-    this.focused = null;
-    this.limits = this.charts.map((chart) => chart.limits);
-    this.position = 0;
+    this.limits = this.charts.map(() => null);
+    this.fresh = this.plausible = this.charts.map((chart) => chart.series.map(() => null));
+    this.see = { marks: [], spans: [], focused: null, colours: colours(this.$el) };
+    this.position = this.now = 0;
+    this.lost = false;
     this.following = true;
     this.width = this.span;
-    this.view = [-this.span, 0];
-    this.plots = [];
+    this.view = [0, FIRST_S];
     this.resized = new ResizeObserver(() => this.resize());
-    this.resized.observe(this.$el);
+    this.relit = new MutationObserver(() => this.relight());
     this.build();
+    this.resized.observe(this.$el);
+    this.relit.observe(document.body, { attributes: true, attributeFilter: ["class"] });
   },
   beforeUnmount() {
     this.resized.disconnect();
+    this.relit.disconnect();
+    cancelAnimationFrame(this.waiting);
     this.plots.forEach((plot) => plot.destroy());
   },
   methods: {
     // Called by the server -------------------------------------------------------------------------------------
     append(batch) {
       for (const [place, part] of Object.entries(batch.strips)) {
-        const rows = this.rows[place];
-        if (part.from < rows[0].length) rows.forEach((column) => column.splice(part.from));
-        const time = decode(part.time, Float64Array);
-        for (let n = 0; n < time.length; n++) rows[0].push(time[n]);
-        part.values.forEach((text, k) => {
-          const values = decode(text, Float32Array);
-          for (const value of values) this.put(rows[k + 1], value);
-        });
-        this.plots[place].setData(rows, false);
+        append(this.rows[place], part);
+        this.plots[place].setData(this.rows[place], false);
+        if (!this.following && part.begun <= this.view[1]) this.stale[place] = true;
       }
-      this.position = batch.position;
-      this.arrived = batch.sent;
-      if (this.following) this.view = [this.position - this.width, this.position];
+      [this.position, this.lost, this.arrived] = [batch.position, batch.lost, batch.sent];
+      if (this.following) this.view = this.newest();
       this.draw();
     },
-    put(column, value) {
-      if (value === Infinity) for (let n = column.length - 1; n >= 0 && column[n] === undefined; n--) column[n] = null;
-      column.push(Number.isNaN(value) ? undefined : value === Infinity ? null : value);
-    },
-    told(marks, spans, limits) {
-      [this.marks, this.spans, this.limits] = [marks, spans, limits];
+    tell(told) {
+      Object.assign(this.see, { marks: told.marks, spans: told.spans });
+      [this.limits, this.legends, this.fresh, this.plausible] = [told.limits, told.legends, told.fresh, told.plausible];
+      this.stale.fill(true);
       this.draw();
     },
     focus(from, to) {
       const room = Math.max((to - from) * 0.35, 2);
-      this.focused = [from, to];
-      this.following = false;
-      this.view = [from - room, to + room];
-      this.$emit("following", false);
-      this.draw();
+      this.see.focused = [from, to];
+      this.stale.fill(true);
+      this.look(from - room, to + room);
     },
     follow() {
-      this.focused = null;
+      this.see.focused = null;
+      this.stale.fill(true);
       this.following = true;
       this.width = this.span;
-      this.view = [this.position - this.width, this.position];
-      this.$emit("following", true);
+      this.view = this.newest();
       this.draw();
     },
+    // In steps of half a pixel: an hour on the screen need not be drawn again before it looks different.
+    newest() {
+      const step = this.width / (2 * Math.max(this.plots[0].bbox.width, 100));
+      const now = Math.ceil(this.position / step) * step;
+      if (now !== this.now) this.stale.fill(true);
+      this.now = now;
+      return [Math.max(now - this.width, 0), Math.max(now, Math.min(this.width, FIRST_S))];
+    },
     everything() {
-      this.look(Math.min(...this.rows.map((rows) => (rows[0].length ? rows[0][0] : this.position))), this.position);
+      const begun = Math.min(...this.rows.map((rows) => (rows[0].length ? rows[0][0] : this.position)));
+      this.look(begun, Math.max(this.position, begun + LEAST_S));
     },
     // Drawing --------------------------------------------------------------------------------------------------
     build() {
       const total = this.charts.reduce((sum, chart) => sum + chart.height, 0);
       this.share = this.charts.map((chart) => chart.height / total);
+      this.stale = this.charts.map(() => true);
       this.plots = this.charts.map((chart, place) => new uPlot(this.options(chart, place), this.rows[place], this.$refs.plots[place]));
       this.resize();
     },
     options(chart, place) {
       const last = place === this.charts.length - 1;
+      const axis = { stroke: () => this.see.colours["ink-soft"], grid: { stroke: () => this.see.colours.grid, width: 1 }, ticks: { show: false }, font: FONT };
       return {
-        width: 400,
-        height: 80,
-        legend: { show: false },
-        pxAlign: 0,
-        padding: [8, 14, 6, 0],
+        width: 400, height: 80, pxAlign: 0, padding: [8, 24, 6, 0],
+        legend: { show: false }, select: { show: true },
         cursor: { sync: { key: "strips", setSeries: false }, drag: { x: true, y: false, setScale: false }, y: false },
-        select: { show: true },
         scales: { x: { time: false, range: () => this.view }, y: { range: (u, low, high) => this.range(place, low, high) } },
         axes: [
-          { show: last, stroke: () => this.colour("--ink-soft"), grid: { stroke: () => this.colour("--grid"), width: 1 }, ticks: { show: false },
-            size: last ? 28 : 0, values: (u, ticks) => ticks.map((tick) => this.clock(tick)), font: "14px system-ui" },
-          { size: AXIS_PX, stroke: () => this.colour("--ink-soft"), grid: { stroke: () => this.colour("--grid"), width: 1 }, ticks: { show: false },
-            space: 26, font: "14px system-ui" },
+          { ...axis, show: last, size: last ? TIMES_PX : 0, space: 90, values: (u, ticks) => ticks.map(clock) },
+          { ...axis, size: AXIS_PX, space: 26 },
         ],
-        series: [{}, ...chart.series.map((name, k) => ({ label: name, stroke: () => this.colour("--line-" + k), width: 2, dash: k ? [7, 4] : undefined,
-          spanGaps: false, points: { show: (u, s, i0, i1) => i1 - i0 < 60, size: 4 } }))],
+        series: [{}, ...chart.series.map((name, k) => ({ label: name, stroke: () => this.see.colours["line-" + k], width: 2,
+          dash: k ? [7, 4] : undefined, spanGaps: false, points: { show: (u, s, i0, i1) => i1 - i0 < 60, size: 4 } }))],
         hooks: {
-          drawClear: [(u) => this.under(u, place)],
-          draw: [(u) => this.over(u, place)],
-          setCursor: [(u) => this.readAt(u, place)],
+          drawClear: [(u) => under(u, this.see, this.limits[place])],
+          draw: [(u) => over(u, this.see, place === 0)],
+          setCursor: [() => this.reading()],
           setSelect: [(u) => this.selected(u)],
           ready: [(u) => u.over.addEventListener("wheel", (event) => this.wheel(event, u), { passive: false })],
         },
       };
     },
-    colour(name) {
-      return getComputedStyle(this.$el).getPropertyValue(name).trim();
-    },
-    clock(seconds) {
-      const sign = seconds < 0 ? "-" : "";
-      const whole = Math.abs(seconds);
-      const minutes = Math.floor(whole / 60);
-      const rest = whole - minutes * 60;
-      return sign + minutes + ":" + (Number.isInteger(rest) ? String(rest).padStart(2, "0") : rest.toFixed(1).padStart(4, "0"));
-    },
     range(place, low, high) {
-      const limits = this.limits[place] || [null, null];
-      const ends = [low, high, ...limits].filter((end) => end !== null && end !== undefined && Number.isFinite(end));
+      const ends = [low, high, ...(this.limits[place] || [])].filter((end) => end !== null && end !== undefined && Number.isFinite(end));
       if (!ends.length) return [0, 1];
       const least = Math.min(...ends), most = Math.max(...ends), room = Math.max((most - least) * 0.12, 0.5);
       return [least - room, most + room];
     },
     resize() {
-      const box = this.$el.getBoundingClientRect();
-      const width = Math.max(box.width - NAME_PX, 200), height = Math.max(box.height - 36, 200);
-      this.plots.forEach((plot, place) => {
-        const extra = place === this.plots.length - 1 ? 28 : 0;
-        this.heights[place] = Math.floor(height * this.share[place]) + extra;
-        plot.setSize({ width, height: this.heights[place] });
+      const plot = this.$refs.plots[0].getBoundingClientRect(), box = this.$el.getBoundingClientRect();
+      const width = Math.max(plot.width, 120), height = Math.max(box.height - TIMES_PX - 10, 200);
+      this.plots.forEach((one, place) => {
+        this.heights[place] = Math.floor(height * this.share[place]) + (place === this.plots.length - 1 ? TIMES_PX : 0);
+        one.setSize({ width, height: this.heights[place] });
       });
+    },
+    relight() {
+      const dark = document.body.classList.contains("body--dark");
+      if (dark === this.dark) return;
+      this.dark = dark;
+      this.see.colours = colours(this.$el);
+      this.stale.fill(true);
+      this.draw();
     },
     draw() {
-      if (this.waiting) return;
-      this.waiting = requestAnimationFrame(() => {
-        this.waiting = 0;
-        this.plots.forEach((plot, place) => {
-          plot.setScale("x", { min: this.view[0], max: this.view[1] });
-          plot.redraw(false, true);
-          this.readAt(plot, place);
-        });
-        if (this.arrived) this.$el.dataset.drawn = this.arrived;
+      if (!this.waiting) this.waiting = requestAnimationFrame(() => this.frame());
+    },
+    frame() {
+      this.waiting = 0;
+      this.plots.forEach((plot, place) => {
+        const { min, max } = plot.scales.x, moved = min !== this.view[0] || max !== this.view[1];
+        if (moved) plot.setScale("x", { min: this.view[0], max: this.view[1] });
+        else if (this.stale[place]) plot.redraw(true, true);
+        this.stale[place] = false;
       });
+      this.reading();
+      if (this.arrived) this.$el.dataset.drawn = this.arrived;
     },
-    under(u, place) {
-      const c = u.ctx, { left, top, width, height } = u.bbox, limits = this.limits[place];
-      c.save();
-      c.beginPath();
-      c.rect(left, top, width, height);
-      c.clip();
-      for (const span of this.spans) {
-        const from = u.valToPos(span.from, "x", true), to = u.valToPos(span.to, "x", true);
-        c.fillStyle = this.colour("--span");
-        c.fillRect(from, top, to - from, height);
-      }
-      if (this.focused) {
-        const from = u.valToPos(this.focused[0], "x", true), to = u.valToPos(this.focused[1], "x", true);
-        c.fillStyle = this.colour("--focus");
-        c.fillRect(from, top, Math.max(to - from, 2), height);
-      }
-      if (limits) {
-        const high = limits[1] === null ? top : u.valToPos(limits[1], "y", true);
-        const low = limits[0] === null ? top + height : u.valToPos(limits[0], "y", true);
-        c.fillStyle = this.colour("--band");
-        c.fillRect(left, high, width, low - high);
-        c.strokeStyle = this.colour("--band-edge");
-        c.setLineDash([2, 5]);
-        for (const [end, y] of [[limits[0], low], [limits[1], high]])
-          if (end !== null) { c.beginPath(); c.moveTo(left, y); c.lineTo(left + width, y); c.stroke(); }
-      }
-      c.restore();
+    // Reading --------------------------------------------------------------------------------------------------
+    // At the moment the pointer is on, in all strips; else now, where a value that is too old is told as old.
+    reading() {
+      const u = this.plots?.find((plot) => plot.cursor.left >= 0 && plot.cursor.left !== null);
+      const at = u ? Math.min(u.posToVal(u.cursor.left, "x"), this.position) : this.position;
+      this.hovered = u ? clock(at) : null;
+      this.charts.forEach((chart, i) => chart.series.forEach((name, k) => this.say(i, k, at, !u && this.lost)));
     },
-    over(u, place) {
-      const c = u.ctx, { left, top, width, height } = u.bbox, dpr = devicePixelRatio;
-      c.save();
-      c.font = 13 * dpr + "px system-ui";
-      let free = -Infinity;
-      for (const mark of this.marks) {
-        const x = u.valToPos(mark.at, "x", true);
-        if (x < left || x > left + width) continue;
-        c.strokeStyle = this.colour("--mark");
-        c.setLineDash([6 * dpr, 3 * dpr]);
-        c.beginPath(); c.moveTo(x, top); c.lineTo(x, top + height); c.stroke();
-        if (place === 0 && x > free) {
-          const at = Math.min(x + 4 * dpr, left + width - c.measureText(mark.text).width);
-          c.setLineDash([]);
-          c.lineWidth = 4 * dpr;
-          c.strokeStyle = this.colour("--paper");
-          c.strokeText(mark.text, at, top + 13 * dpr);
-          c.fillStyle = this.colour("--ink");
-          c.fillText(mark.text, at, top + 13 * dpr);
-          c.lineWidth = dpr;
-          free = x + c.measureText(mark.text).width + 12 * dpr;
-        }
-      }
-      c.restore();
+    say(i, k, at, lost) {
+      const found = sample(this.rows[i], k, at), why = found ? this.wrong(i, k, found, at - found.at, lost) : "";
+      const said = { text: found ? figure(found.value) : "–", old: why !== "", age: why }, now = this.read[i][k];
+      if (said.text !== now.text || said.age !== now.age) this.read[i][k] = said;
     },
-    readAt(u, place) {
-      const rows = this.rows[place];
-      const hovering = u.cursor.left >= 0 && u.cursor.left !== null && u.cursor.idx !== null;
-      const at = hovering ? u.cursor.idx : this.before(rows[0], this.position);
-      this.read[place] = rows.slice(1).map((column) => {
-        for (let n = at; n >= 0 && n > at - 400; n--) if (column[n] !== undefined) return shown(column[n]);
-        return "–";
-      });
-    },
-    before(times, position) {
-      let low = 0, high = times.length;
-      while (low < high) { const middle = (low + high) >> 1; if (times[middle] <= position) low = middle + 1; else high = middle; }
-      return low - 1;
+    // Why a value is not the current one, "" where it is.
+    wrong(i, k, found, age, lost) {
+      const [low, high] = this.plausible[i][k] ?? [null, null], fresh = this.fresh[i][k];
+      if (lost || (fresh !== null && age > fresh)) return Math.round(age) + " s old";
+      return (low !== null && found.value < low) || (high !== null && found.value > high) ? "no measurement" : "";
     },
     // The person's hand ----------------------------------------------------------------------------------------
     selected(u) {
@@ -245,25 +188,32 @@ export default {
         const step = (width * (event.deltaX || event.deltaY)) / 1000;
         return this.look(from + step, to + step);
       }
-      const factor = event.deltaY > 0 ? 1.2 : 1 / 1.2, at = this.following ? to : u.posToVal(u.cursor.left, "x");
-      if (this.following) { this.width = Math.min(Math.max(this.width * factor, 2), 86400); this.view = [to - this.width, to]; return this.draw(); }
-      this.look(at - (at - from) * factor, at + (to - at) * factor);
+      this.zoom(event.deltaY > 0 ? 1.2 : 1 / 1.2, u.posToVal(u.cursor.left, "x"));
+    },
+    // While the view goes along with the newest sample it keeps doing so, only wider or narrower.
+    zoom(factor, at) {
+      const [from, to] = this.view, width = Math.min(Math.max((to - from) * factor, LEAST_S), MOST_S);
+      if (!this.following) return this.look(at - ((at - from) * width) / (to - from), at + ((to - at) * width) / (to - from));
+      this.width = width;
+      this.view = this.newest();
+      this.draw();
     },
     key(event) {
-      const [from, to] = this.view, width = to - from;
-      const moves = { ArrowLeft: [from - width / 5, to - width / 5], ArrowRight: [from + width / 5, to + width / 5],
-        "+": [from + width / 8, to - width / 8], "-": [from - width / 6, to + width / 6] };
-      if (event.key === "Home") this.everything();
-      else if (event.key === "End") this.follow();
-      else if (moves[event.key]) this.look(...moves[event.key]);
-      else return;
+      const [from, to] = this.view, width = to - from, middle = (from + to) / 2;
+      const acts = {
+        ArrowLeft: () => this.look(from - width / 5, to - width / 5),
+        ArrowRight: () => this.look(from + width / 5, to + width / 5),
+        "+": () => this.zoom(1 / 1.4, middle), "=": () => this.zoom(1 / 1.4, middle), "-": () => this.zoom(1.4, middle),
+        Home: () => this.everything(), End: () => this.follow(),
+      };
+      if (!acts[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
       event.preventDefault();
+      acts[event.key]();
     },
     look(from, to) {
-      if (to - from < 0.5) return;
+      if (to - from < LEAST_S * 0.9 || to - from > MOST_S * 1.1) return;
       this.following = false;
       this.view = [from, to];
-      this.$emit("following", false);
       this.draw();
     },
   },

@@ -12,7 +12,7 @@ from nicegui.element import Element
 from relearn.screen.series import Drawn
 
 
-class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor"}):
+class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor", "relearn-strips": "js"}):
     """Charts under one time axis. charts: what `charts.shown` makes; span_s: how much time a following view shows."""
 
     def __init__(self, charts: Sequence[Mapping[str, Any]], span_s: float) -> None:
@@ -21,7 +21,7 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor"}):
         self._sent = [0] * len(charts)
         self._where: object = None
 
-    def bring(self, parts: Sequence[Drawn], position_s: float, arrived_s: float) -> None:
+    def bring(self, parts: Sequence[Drawn], position_s: float, arrived_s: float, lost: bool) -> None:
         """Bring the browser's rows up to `position_s`: what is new is added, what lies ahead after a step back goes.
 
         arrived_s: the wall clock at which the newest row was known; the page keeps it as what it has drawn. lost: no
@@ -40,8 +40,8 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor"}):
         self.run_method("append", {"strips": changed, "position": position_s, "sent": arrived_s, "lost": lost})
 
     def tell(self, told: Mapping[str, Any]) -> None:
-        """marks and spans on the time axis; limits of each chart with their legends in words; fresh: how old a value may
-        be, in seconds, for each channel of each chart."""
+        """marks, spans: on the time axis. limits, legends: of each chart, as numbers and in words. fresh, plausible: of
+        each channel of each chart, how old a value may be in seconds, and within what it is a measurement."""
         self.run_method("tell", told)
 
     def focus(self, from_s: float, to_s: float) -> None:
@@ -58,10 +58,13 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor"}):
 
 
 def _packed(part: Drawn, first: int, last: int) -> dict[str, Any]:
-    values = part.value[first:last]
+    """Times go out as seconds since the first of them: a third of a millisecond is kept over an hour."""
+    values, time_s = part.value[first:last], part.time_s[first:last]
+    begun_s = float(time_s[0]) if len(time_s) else 0.0
     return {
         "from": first,
-        "time": _text(part.time_s[first:last].astype("<f8")),
+        "begun": begun_s,
+        "time": _text((time_s - begun_s).astype("<f4")),
         "values": [_text(values[:, column].astype("<f4")) for column in range(values.shape[1])],
     }
 

@@ -8,15 +8,17 @@ from relearn.screen.bar import bar
 from relearn.screen.desk import Desk
 from relearn.screen.parts import DRAW_S, ONLY_READS, Act, Charts
 from relearn.screen.side import side
+from relearn.screen.taking_over import Faults
 
 SHOW_S = 0.25
 
 
-def watch(desk: Desk, leave: Act | None) -> None:
-    """The page of one browser. leave: goes back to choosing; None for who may only look on and not play or seek."""
+def watch(desk: Desk, leave: Act | None, faults: Faults | None) -> None:
+    """The page of one browser. leave: goes back to choosing; None for who may only look on and not play or seek.
+    faults: what the trainer may switch."""
     with ui.element("main").classes("desk"):
         with ui.element("header").classes("top"):
-            show_bar = bar(desk, leave)
+            show_bar = bar(desk, leave, faults)
         with ui.element("section").classes("left"):
             charts = Charts(desk)
         with ui.element("aside").classes("side"):

@@ -35,10 +35,11 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-def opened(browser: Browser, url: str) -> Page:
-    """A page of somebody with a browser of his own: no cookie, no storage of anybody else."""
-    page = browser.new_context(viewport={"width": 1280, "height": 720}, accept_downloads=True).new_page()
+def opened(browser: Browser, url: str, first: str = "") -> Page:
+    """A page of somebody with a browser of his own: no cookie of anybody else. first: a script that runs first."""
+    page = browser.new_context(viewport={"width": 1280, "height": 720}).new_page()
     page.set_default_timeout(WAIT_MS)
+    page.add_init_script(first)
     page.goto(url)
     return page
 
@@ -61,6 +62,11 @@ def row(page: Page, name: str) -> Locator:
     return page.locator(f'[data-row="{name}"]')
 
 
+def said(page: Page, name: str) -> Locator:
+    """The words of one precondition or step; they begin with its verdict."""
+    return row(page, name).locator(".said")
+
+
 def strips(page: Page) -> Locator:
     """The charts."""
     return page.locator(".strips")
@@ -78,6 +84,13 @@ def go_to(page: Page, time_s: float) -> None:
     )
 
 
-def shows(time: str) -> re.Pattern[str]:
-    """A clock at this second, whatever its tenth."""
-    return re.compile(rf"^{re.escape(time)}\.\d$")
+def moves_on(page: Page) -> None:
+    """The charts are drawn again and the clock goes on."""
+    drawn, shown = strips(page).get_attribute("data-drawn"), clock(page).inner_text()
+    expect(strips(page)).not_to_have_attribute("data-drawn", str(drawn))
+    expect(clock(page)).not_to_have_text(shown)
+
+
+def begins(word: str) -> re.Pattern[str]:
+    """A text that begins with this word."""
+    return re.compile(rf"^{re.escape(word)}\b")

@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.cli.run import CAPTURES
-from tests.screen.browser import button, chromium, clock, go_to, opened, question, row, strips, verdict
+from tests.screen.browser import begins, button, chromium, clock, go_to, opened, question, said, strips, verdict
 from tests.screen.served import Served, served
 
 
@@ -61,9 +61,10 @@ def test_a_verdict_changes_when_its_data_does(page: Page) -> None:
     paused(page)
     go_to(page, 24.0)
     expect(verdict(page, "Ready?")).to_have_text("yes")
+    expect(said(page, "engine-idling")).to_have_text(begins("yes"))
     go_to(page, 50.0)
     expect(verdict(page, "Ready?")).to_have_text("no")
-    expect(row(page, "engine-running").or_(row(page, "engine"))).to_have_count(1)
+    expect(said(page, "engine-idling")).to_have_text(begins("no"))
 
 
 def test_two_browsers_see_the_same(browser: Browser, page: Page, server: Served) -> None:

@@ -1,0 +1,42 @@
+"""The trainer's menu: faults switched into the engine model while it runs, for the class to find."""
+
+from __future__ import annotations
+
+from nicegui import ui
+
+from relearn.practice.faults import faults as known
+from relearn.screen.taking_over import Faults
+
+LOOK_S = 0.5  # another browser of the trainer's may switch, too
+
+
+def fault_menu(faults: Faults) -> None:
+    """A closed menu, so that a class that looks on sees nothing; each row brings its fault in, or mends it."""
+    with ui.element("details").classes("faults"):
+        with ui.element("summary").classes("key"):
+            ui.label("Take over")
+        with ui.element("div").classes("menu"):
+            ui.label("Switch a fault in or out. It happens at once; nothing is said of it on the page.").classes("note")
+            for name, fault in known().items():
+                _row(faults, name, fault.title)
+
+
+def _row(faults: Faults, name: str, title: str) -> None:
+    button = ui.element("button").classes("key fault").props('type="button"')
+    button.props["data-fault"] = name
+    with button:
+        ui.label(title)
+        word = ui.label().classes("word")
+
+    def show() -> None:
+        present = name in faults.present()
+        word.text = "in" if present else "out"
+        button.props(f'aria-pressed="{str(present).lower()}"')
+
+    def switch() -> None:
+        faults.switch(name)
+        show()
+
+    button.on("click", switch)
+    show()
+    ui.timer(LOOK_S, show)

@@ -1,0 +1,96 @@
+"""What stands beside the charts is what the checks say: the same verdicts, reasons and spans, and nothing of its own.
+
+stall.log: ready at 24 s; its engine dies at 32 s (captures/README.md).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from relearn.analysis.ready import ready
+from relearn.analysis.settle import settle
+from relearn.analysis.steps import steps
+from relearn.errors import RelearnError
+from relearn.procedures.loader import procedure, procedures
+from relearn.procedures.sheets import generic
+from relearn.recording import Recording, read, until
+from relearn.screen import panel
+from relearn.screen.desk import NOTHING, Desk, answers, has_shown_steps, idle, order, together
+from relearn.screen.feeds import Replay
+from relearn.screen.shapes import CLASSES, shape
+from tests.bus.simulated import CountedClock
+from tests.cli.run import CAPTURES
+
+RELEARN = "idle-air-volume"
+
+
+@pytest.fixture(scope="module")
+def stall() -> Recording:
+    return read(CAPTURES / "stall.log")
+
+
+@pytest.mark.parametrize(("at_s", "said"), [(24.0, ("yes", "no", "cannot tell")), (50.0, ("no", "no", "no"))])
+def test_the_panels_say_what_the_documents_say(stall: Recording, at_s: float, said: tuple[str, ...]) -> None:
+    known = until(stall, at_s)
+    found = together(answers(known, RELEARN, generic()), idle(known, generic()))
+    asked = ready(known, RELEARN, generic())
+    judged = (asked, steps(known, RELEARN, generic()), settle(known, generic()))
+    assert tuple(one.verdict for one in found.panels) == tuple(one.verdict for one in judged) == said
+    rows = {line.id: line for line in found.panels[0].lines}
+    assert {one.id: (one.verdict, one.reason) for one in asked.preconditions} == {
+        name: (line.verdict, line.why) for name, line in rows.items()
+    }
+    assert [(line.span) for line in rows.values()] == [
+        None if one.first_s is None else (one.first_s, one.last_s) for one in asked.preconditions
+    ]
+    assert found.ready_spans == asked.ready_spans_s
+
+
+def test_what_is_judged_changes_with_the_moment_and_the_relearn(stall: Recording) -> None:
+    feed = Replay(stall, CountedClock())
+    desk = Desk(feed, RELEARN, generic())
+    said = []
+    for at_s in (24.0, 50.0, 24.0):
+        feed.go_to(at_s)
+        desk.judge()
+        said.append((desk.answers.at_s, desk.answers.panels[0].verdict))
+    assert said == [(24.0, "yes"), (50.0, "no"), (24.0, "yes")]
+    desk.relearn = "throttle-closed-position"  # needs the engine off
+    desk.judge()
+    assert desk.answers.panels[0].verdict == "no"
+
+
+def test_nothing_is_known_of_nothing() -> None:
+    desk = Desk(None, RELEARN, generic())
+    desk.judge()
+    assert desk.answers == NOTHING
+    assert desk.cautions()
+
+
+def test_another_feed_begins_without_the_answers_of_the_one_before(stall: Recording) -> None:
+    desk = Desk(Replay(stall, CountedClock()), RELEARN, generic())
+    desk.judge()
+    assert desk.answers.panels
+    desk.show(None)
+    assert desk.answers == NOTHING
+
+
+def test_the_order_is_the_procedures_own() -> None:
+    before = {row.id for row in procedure(RELEARN).comes_after}
+    assert order(RELEARN)[-1] == RELEARN
+    assert set(order(RELEARN)[:-1]) == {name for name in before if has_shown_steps(name)}
+    assert any(has_shown_steps(name) for name in procedures())
+    with pytest.raises(RelearnError):
+        order("no-such-relearn")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(0.0, "0:00.0"), (59.96, "1:00.0"), (125.31, "2:05.3"), (3600, "60:00.0")]
+)
+def test_time_in_minutes(seconds: float, text: str) -> None:
+    assert panel.minutes(seconds) == text
+
+
+def test_each_verdict_has_a_shape_of_its_own_and_what_is_none_claims_nothing() -> None:
+    assert len({shape(verdict) for verdict in CLASSES}) == 3
+    assert shape("perhaps") == shape("cannot tell")

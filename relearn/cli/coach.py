@@ -13,7 +13,7 @@ import click
 from relearn.cli.bus_options import bus_options
 from relearn.cli.job import book_option
 from relearn.cli.shared import EXIT, FILE, chosen_sheet, sheet_option
-from relearn.errors import RelearnError
+from relearn.errors import CaptureError, RelearnError
 
 if TYPE_CHECKING:
     from relearn.bus.clock import Clock
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from relearn.bus.wire import Interface
     from relearn.cli.stopping import Stopping
     from relearn.coach.into_job import Into
-    from relearn.coach.run import Coaching
+    from relearn.coach.run import Beside, Coaching
     from relearn.coach.standing import Key, Standing
     from relearn.procedures.sheets import Sheet
 
@@ -63,6 +63,16 @@ def coach(
     Only reads and advises; the relearn itself is done with a tool made for it, or as the service information says.
     Everything is recorded. Exits by the last judgement: 0 yes, 1 no, 3 cannot tell; with 2 where the adapter was lost.
     """
+    from relearn.bus.log import check
+    from relearn.coach.standing import begin
+
+    path = out or free_name(relearn, datetime.now())
+    check(path)  # before anything that takes its time
+    begin(relearn, 0.0)
+    click.echo(f"starting: {relearn}, to be recorded in {path} …")
+
+    from concurrent.futures import ThreadPoolExecutor
+
     from relearn.analysis.wanted import wanted
     from relearn.bus.ask import Patience
     from relearn.bus.clock import MachineClock
@@ -70,33 +80,40 @@ def coach(
     from relearn.bus.wire import opened
     from relearn.coach.into_job import asked_of
     from relearn.coach.run import Coaching
-    from relearn.coach.standing import begin
 
     clock = MachineClock()
-    begin(relearn, clock.now_s())
     job = asked_of(folder, relearn, by, book) if folder is not None else None
     chosen = job.sheet if job is not None and sheet is None else chosen_sheet(sheet)
-    path = out or free_name(relearn, datetime.now())
     Coaching.prepare()
     source = Session(opened(adapter), clock, path, wanted(relearn, chosen), Patience(), _told)
-    run(source, clock, path, relearn, chosen, job, plain or not sys.stdout.isatty())
+    with ThreadPoolExecutor(1) as thread:
+        run(source, clock, path, relearn, chosen, job, plain or not sys.stdout.isatty(), thread.submit)
 
 
 def run(
-    source: Source, clock: Clock, path: Path, relearn: str, sheet: Sheet, job: Into | None, as_lines: bool
+    source: Source,
+    clock: Clock,
+    path: Path,
+    relearn: str,
+    sheet: Sheet,
+    job: Into | None,
+    as_lines: bool,
+    beside: Beside | None = None,
 ) -> NoReturn:
-    """Coach to the end, judge the whole recording, put it into the job; then exit by what was judged last."""
-    from relearn.coach.run import Coaching
+    """Coach to the end, judge the whole recording, put it into the job; then exit by what was judged last. beside:
+    where the idle is judged, as in Coaching; at once without it."""
+    from relearn.coach.run import Coaching, at_once
     from relearn.coach.standing import begin
 
-    coaching = Coaching(source, clock, sheet, begin(relearn, clock.now_s()))
+    coaching = Coaching(source, clock, sheet, begin(relearn, clock.now_s()), beside=beside or at_once)
     lost: RelearnError | None = None
     try:
         lost = _coached(coaching, as_lines)
     finally:
+        answered = bool(source.status().modules)
         source.close()
     click.echo(f"recorded in {path}")
-    code = _judged(path, coaching.standing, sheet, job)
+    code = _judged(path, coaching.standing, sheet, job, answered)
     if lost is not None:
         click.echo(f"relearn: {lost}", err=True)
     sys.exit(code if lost is None else LOST)
@@ -136,14 +153,28 @@ def _or_end(keys: Iterable[Key], stopping: Stopping) -> list[Key]:
     return [*keys, *([End()] if stopping.asked else [])]
 
 
-def _judged(path: Path, standing: Standing, sheet: Sheet, job: Into | None) -> int:
-    """The last word on the whole recording; a recording in which nobody answered cannot tell, and is in no job."""
+def _nobody() -> int:
+    click.echo(
+        "CANNOT TELL  no module answered, so there is nothing to judge: see that the ignition is on, the connector "
+        "seated and the bitrate right, then start again"
+    )
+    return EXIT["cannot tell"]
+
+
+def _judged(path: Path, standing: Standing, sheet: Sheet, job: Into | None, answered: bool) -> int:
+    """The last word on the whole recording; put into the job where there is one."""
     from relearn.coach.final import ended
     from relearn.coach.into_job import into_job
     from relearn.recording import read
     from relearn.report.words import plain
 
-    said = ended(read(path), standing, sheet)
+    try:
+        recording = read(path)
+    except CaptureError:
+        if answered:
+            raise
+        return _nobody()
+    said = ended(recording, standing, sheet)
     for line in (*said.lines, *(into_job(job, path, standing) if job is not None else ())):
         click.echo(plain(line))
     return EXIT[said.outcome.value]
@@ -155,4 +186,4 @@ def free_name(relearn: str, now: datetime) -> Path:
 
 
 def _told(notice: Notice) -> None:
-    """Every notice is seen in the advice itself: a module that stops, comes back or never answers."""
+    """Nothing here: the advice shows a module that stops or comes back, and carries the other notices."""

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import takewhile
 
 from relearn.findings.advice import Advice, HeldRow
 from relearn.report.words import SIGNS, margin, number, window
 
 
 def moments(before: Advice | None, now: Advice) -> tuple[str, ...]:
-    """The moments that matter, which a person who looks elsewhere must hear of: ready; a step's time reached, and with
-    it what to do now; a step gone wrong; the data lost and back; the steps done; settled."""
-    return tuple(_moments(before, now))
+    """The moments that matter, which a person who looks elsewhere must hear of: ready; another step under way or a
+    step's time reached, and with it what to do now; a step gone wrong, or one that can no longer be decided; the data
+    lost and back; the steps done; settled. What only counts on is none."""
+    return tuple(dict.fromkeys(_moments(before, now)))
 
 
 def _moments(before: Advice | None, now: Advice) -> Iterator[str]:
@@ -25,10 +27,25 @@ def _moments(before: Advice | None, now: Advice) -> Iterator[str]:
         yield f"{before.stage} is over: now {now.stage}"
     elif now.verdict == "yes" and before.verdict != "yes":
         yield f"{now.stage}: YES"
-    if now.wrong and now.wrong[:1] != before.wrong[:1]:
-        yield " ".join(now.wrong)
-    if now.now is not None and now.now.reached and not (before.now is not None and before.now.reached):
+    for told, was in ((now.wrong, before.wrong), (now.lost, before.lost)):
+        if told and not (was and _before_numbers(told[0]) == _before_numbers(was[0])):
+            yield ". ".join(one.rstrip(".") for one in told) + "."
+    if _another_step(before, now):
         yield now.say
+
+
+def _another_step(before: Advice, now: Advice) -> bool:
+    """Whether there is something else to do than before: another step, or the same one reached."""
+    if now.now is None or now.stage != before.stage or before.stopped:
+        return False
+    if before.now is None or now.now.id != before.now.id:
+        return True
+    return now.now.reached and not before.now.reached
+
+
+def _before_numbers(text: str) -> str:
+    """What stays the same of a fault while its highest value, or its time, goes on: all up to the first digit."""
+    return "".join(takewhile(lambda letter: not letter.isdigit(), text))
 
 
 def lines(before: Advice | None, now: Advice) -> tuple[str, ...]:
@@ -40,7 +57,9 @@ def _lines(before: Advice | None, now: Advice) -> Iterator[str]:
     if before is None or before.stage != now.stage:
         yield from _opening(now)
     yield from moments(before, now)
-    yield from (one for one in now.notes if before is None or one not in before.notes)
+    yield from (one for one in now.cars if before is None or one not in before.cars)
+    noted = {_still(one) for one in before.notes} if before is not None else set()
+    yield from (one for one in now.notes if _still(one) not in noted)
     if not now.stopped:
         yield from _present(before, now)
 
@@ -54,7 +73,7 @@ def _present(before: Advice | None, now: Advice) -> Iterator[str]:
         yield now.quiet
     yield from _signs(before, now)
     if before is None or _still(now.say) != _still(before.say):
-        yield f"> {now.say}"
+        yield from () if before is not None and now.say in moments(before, now) else (f"> {now.say}",)
 
 
 def _opening(now: Advice) -> Iterator[str]:
@@ -96,11 +115,13 @@ def _eye(before: Advice | None) -> tuple[object, ...]:
 
 
 def _steps(before: Advice | None, now: Advice) -> Iterator[str]:
-    """A step that is now done, with what was measured of it."""
+    """A step that is now done, with what was measured of it; once a try went wrong, nothing more of it."""
+    if now.wrong:
+        return
     known = {one.id: one.state for one in before.steps} if before is not None else {}
     for one in now.steps:
         if known.get(one.id) != one.state and one.state in ("done", "wrong", "cannot tell"):
-            yield f"{STATES[one.state]}  {one.id}: {one.reason}"
+            yield f"{STATES[one.state]}  {one.id}: {one.reason or 'it was not seen'}"
 
 
 def _signs(before: Advice | None, now: Advice) -> Iterator[str]:
@@ -119,5 +140,13 @@ def _still(text: str) -> str:
 
 
 TENS = 10  # from here on a tenth says nothing
-STATES = {"done": "YES", "wrong": "NO", "cannot tell": "CANNOT TELL", "now": "NOW", "to come": "", "by eye": "BY EYE"}
+STATES = {
+    "done": "YES",
+    "wrong": "NO",
+    "cannot tell": "CANNOT TELL",
+    "now": "NOW",
+    "enough": "",
+    "to come": "",
+    "by eye": "BY EYE",
+}
 """How the state of a step is said, in words that need no colour."""

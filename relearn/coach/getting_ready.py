@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from relearn.analysis.ready import ready
-from relearn.channels import Channel, between, fresh_within_s, plausible_only
+from relearn.channels import Channel, between, fresh_within_s, median_interval_s, plausible_only
 from relearn.checks.settling import drift_per_min
+from relearn.checks.step_place import PRESSES
+from relearn.checks.timeline import CHANNELS, PEDAL
 from relearn.checks.view import View
 from relearn.coach.standing import Standing
 from relearn.coach.told import Told
@@ -12,8 +14,12 @@ from relearn.findings.advice import EyeRow, HeldRow
 from relearn.findings.answers import PreconditionRow, ReadyFindings, WarmUpDoc
 from relearn.findings.base import wall_clock
 from relearn.procedures.sheets import Sheet
+from relearn.procedures.steps import planned_steps
 from relearn.recording import Recording
 
+NOT_READY = {"no": "Not ready", "cannot tell": "Not known yet"}
+LEAST_HZ = 8.0  # a press peaks for about 0.15 s (checks/step_patterns.py)
+RATE_OVER_S = 10.0
 TREND_S = 60.0  # coolant is read in whole degrees and rises some of them in a minute
 
 
@@ -30,6 +36,7 @@ def getting_ready(recording: Recording, seen: View, standing: Standing, sheet: S
         warm_up=warm_up(found.warm_up),
         by_eye=eye,
         say=_say(found, eye),
+        notes=pedal_too_slow(seen, standing.relearn, sheet),
     )
 
 
@@ -56,10 +63,30 @@ def _say(found: ReadyFindings, eye: tuple[EyeRow, ...]) -> str:
     wrong = [one for one in found.preconditions if one.verdict != "yes"]
     if wrong:
         more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
-        return f"Not ready: {wrong[0].text}: {wrong[0].reason}{more}."
+        known = next((one for one in wrong if one.verdict == "no"), wrong[0])
+        return f"{NOT_READY[known.verdict]}: {_said(known)}{more}."
     if unseen:
         return f"Look, and confirm with Enter: {unseen[0].text}."
     return "Ready. Go on to the steps with n."
+
+
+def _said(one: PreconditionRow) -> str:
+    """The precondition and why; of 'ignition on: the module answers' only what comes first."""
+    return f"{one.text.split(':')[0]}: {one.reason}"
+
+
+def pedal_too_slow(seen: View, relearn: str, sheet: Sheet) -> tuple[str, ...]:
+    """Said where a relearn has presses and the pedal is read too seldom to count them."""
+    presses = [one for one in planned_steps(relearn, sheet) if PRESSES in one.shows]
+    pedal = next((seen.channels[one] for one in CHANNELS[PEDAL] if one in seen.channels), None)
+    recent = between(pedal, seen.end_s - RATE_OVER_S, seen.end_s) if pedal is not None else None
+    interval_s = median_interval_s(recent) if recent is not None else None
+    if not presses or interval_s is None or interval_s <= 1 / LEAST_HZ:
+        return ()
+    return (
+        f"the pedal is read only {1 / interval_s:.1f} times a second: the {presses[0].id} cannot be counted at this "
+        "rate, so that the steps cannot become a yes",
+    )
 
 
 def _channel(found: ReadyFindings, row: PreconditionRow, seen: View) -> Channel | None:

@@ -19,7 +19,8 @@ STATES = {
     "wrong": ("✗ WRONG", "bold red"),
     "now": ("▶ now", "bold"),
     "to come": ("· to come", "dim"),
-    "cannot tell": ("? open", "yellow"),
+    "enough": ("≈ enough", "green"),
+    "cannot tell": ("? cannot tell", "yellow"),
     "by eye": ("o by eye", "italic"),
 }
 """A state is told by a word and a shape; the colour only repeats it."""
@@ -27,11 +28,13 @@ DONE_LINES = 2  # of the steps that are over, so many stay in sight on a low scr
 
 
 def head(advice: Advice) -> Text:
-    """Which relearn, which stage of which, how it stands."""
+    """Which relearn, which stage of which, how it stands; while getting ready, which car it is."""
     made = Text(plain(advice.title), style="bold", no_wrap=True, overflow="ellipsis")
     made.append(f"  {advice.stage}  ", style="not bold")
     made.append(MARKS[advice.verdict], style=STYLES[advice.verdict])
-    made.append(f"   {advice.at_s:.0f} s  {plain(advice.sheet)}", style="not bold dim")
+    made.append(f"   {advice.at_s:.0f} s  ", style="not bold dim")
+    made.append("".join(f"{plain(one)}  " for one in advice.cars), style="not bold")
+    made.append(plain(advice.sheet), style="not bold dim")
     return made
 
 
@@ -40,6 +43,8 @@ def say(advice: Advice) -> Text:
     made = Text(plain(advice.say), style="bold reverse" if advice.stopped else "bold")
     for one in advice.wrong:
         made.append(f"\n✗ {plain(one)}", style="bold red")
+    for one in advice.lost:
+        made.append(f"\n? {plain(one)}", style="bold yellow")
     for one in advice.notes:
         made.append(f"\n{plain(one)}", style="italic")
     if advice.quiet:
@@ -54,9 +59,8 @@ def seconds(advice: Advice) -> tuple[str, str]:
     if advice.now is not None and advice.now.countdown is not None:
         one = advice.now.countdown
         if advice.now.reached or (one.left_s == 0 and one.too_late_s is not None):
-            return _shown(
-                one.too_late_s
-            ), f"s until it is too late: {one.what}, asked {one.asked}" if one.too_late_s else ""
+            late = "s until it is too late" if one.too_late_s else "s left: too late"
+            return _shown(one.too_late_s), f"{late}: {one.what}, asked {one.asked}"
         return _shown(one.left_s), f"s to go: {one.what} {one.elapsed_s:.1f} s, asked {one.asked}"
     if advice.idle is not None and advice.idle.left_s is not None:
         return _shown(advice.idle.left_s), f"s to go: inside {advice.idle.window}"
@@ -70,9 +74,24 @@ def _shown(left_s: float | None) -> str:
 def signs(advice: Advice) -> Text:
     """What the data shows of the step under way, or of the idle."""
     if advice.idle is not None:
-        return Text(f"engine speed {number(advice.idle.speed_rpm, 'rpm')}, asked {advice.idle.window or 'unknown'}")
+        age = (
+            ""
+            if advice.idle.speed_rpm is not None or advice.idle.age_s is None
+            else f" ({advice.idle.age_s:.0f} s old)"
+        )
+        speed = number(advice.idle.speed_rpm, "rpm")
+        return Text(f"engine speed {speed}{age}, asked {advice.idle.window or 'unknown'}")
     told = advice.now.signs if advice.now is not None else ()
     return Text("   ".join(plain(one) for one in told))
+
+
+def alarm(advice: Advice) -> Text:
+    """At the head of what covers the screen: what to do now, and the number that is watched."""
+    count, what = seconds(advice)
+    made = Text(plain(advice.say), style="bold reverse" if advice.stopped else "bold")
+    for one in (*advice.wrong[:1], *advice.lost[:1]):
+        made.append(f"\n{plain(one)}", style="bold red")
+    return made.append(f"\n{count} {plain(what)}" if count else "")
 
 
 def body(advice: Advice, rows: int) -> Table | Text:
@@ -83,11 +102,11 @@ def body(advice: Advice, rows: int) -> Table | Text:
         return steps(advice, rows)
     if advice.idle is not None:
         return missing(advice)
-    return Text("\n".join(plain(one) for one in advice.reasons))
+    return Text("" if advice.stopped else "\n".join(plain(one) for one in advice.reasons))
 
 
 def preconditions(advice: Advice) -> Table:
-    made = _table("measured", "verdict", "now", "asked", "margin", "trend")
+    made = _table("measured", "verdict", "now", "asked", "worst margin", "trend")
     made.columns[0].ratio = 1
     for one in advice.preconditions:
         made.add_row(
@@ -126,7 +145,7 @@ def _around(several: Sequence[StepLine], rows: int) -> Sequence[StepLine]:
 def missing(advice: Advice) -> Table | Text:
     """What else the idle lacks; without anything, how it stands."""
     if advice.idle is None or not advice.idle.missing:
-        return Text(plain("; ".join(advice.reasons)))
+        return Text("" if advice.stopped else plain("; ".join(advice.reasons)))
     made = _table("still missing", "why")
     made.columns[1].ratio, made.columns[1].no_wrap, made.columns[1].overflow = 1, False, "fold"
     for one in advice.idle.missing:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from queue import SimpleQueue
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from rich.text import Text
 from textual.app import App, ComposeResult
@@ -22,21 +22,34 @@ from relearn.errors import RelearnError
 from relearn.findings.advice import Advice
 from relearn.report.words import plain
 
+Answer = TypeVar("Answer")
 LOW = 30  # below so many rows, cautions and steps share what there is
 CAUTION_ROWS, CAUTION_ROWS_LOW = 18, 7
 
 
-class Reason(ModalScreen[str]):
+class Over(ModalScreen[Answer]):
+    """Covers the screen, with the one thing to do now and its countdown at the head."""
+
+    def head(self, advice: Advice) -> Static:
+        return Static(panels.alarm(advice), id="alarm")
+
+    def tell(self, advice: Advice) -> None:
+        """What is so now."""
+        self.query_one("#alarm", Static).update(panels.alarm(advice))
+
+
+class Reason(Over[str]):
     """Asks why the person goes on. An empty reason, or Escape, goes nowhere."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss('')", "back")]
 
-    def __init__(self, against: str) -> None:
+    def __init__(self, advice: Advice, against: str) -> None:
         super().__init__()
-        self._against = against
+        self._advice, self._against = advice, against
 
     def compose(self) -> ComposeResult:
         with Vertical(id="asking"):
+            yield self.head(self._advice)
             yield Static(f"Not a yes: {plain(self._against)}", markup=False)
             yield Static("Going on all the same needs your reason. It is kept. Escape: stay here.", markup=False)
             yield Input(placeholder="reason")
@@ -45,8 +58,8 @@ class Reason(ModalScreen[str]):
         self.dismiss(given.value.strip())
 
 
-class Cautions(ModalScreen[None]):
-    """All cautions at once."""
+class Cautions(Over[None]):
+    """All cautions at once; a moment that matters closes it."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,c,enter,q", "dismiss", "back")]
 
@@ -56,6 +69,7 @@ class Cautions(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="asking"):
+            yield self.head(self._advice)
             yield Static(panels.every_caution(self._advice))
 
 
@@ -78,6 +92,7 @@ class CoachScreen(App[None]):
     #only { height: auto; padding: 0 1; color: #b8c0ca; }
     #keys { height: 1; padding: 0 1; background: #1c2530; }
     Reason, Cautions { align: center middle; }
+    #alarm { height: auto; padding: 0 0 1 0; }
     #asking { width: 90%; max-width: 90; height: auto; max-height: 90%; padding: 1 2; background: #26313f; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -123,12 +138,21 @@ class CoachScreen(App[None]):
 
     def show(self, advice: Advice, answer: str = "") -> None:
         """Draw it, and ring where something happened that matters."""
-        if moments(self.advice, advice):
+        rings = bool(moments(self.advice, advice))
+        if rings:
             self.bell()
         if answer:
             self.notify(plain(answer), markup=False)
         self.advice = advice
+        self._over(advice, rings)
         self._draw(advice)
+
+    def _over(self, advice: Advice, rings: bool) -> None:
+        """What covers the screen tells it too, or goes away: a question that is being answered stays."""
+        if isinstance(self.screen, Cautions) and rings:
+            self.pop_screen()
+        elif isinstance(self.screen, Over) and self.screen.is_mounted:
+            self.screen.tell(advice)
 
     def on_resize(self, _: Resize) -> None:
         if self.advice is not None:
@@ -176,7 +200,7 @@ class CoachScreen(App[None]):
             return
         against = self._against(self.advice)
         if against:
-            self.push_screen(Reason(against), self._with_reason)
+            self.push_screen(Reason(self.advice, against), self._with_reason)
         else:
             self._said.put(Next())
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from math import inf, isfinite
 
 from relearn.analysis.steps import course, steps
-from relearn.checks.step_measures import Measure
-from relearn.checks.step_progress import enough, progress, steady_lamp, timed
+from relearn.checks.step_place import enough
+from relearn.checks.step_progress import progress
 from relearn.checks.steps import Done
-from relearn.checks.timeline import RUNNING
-from relearn.checks.view import View
+from relearn.checks.timeline import CHANNELS, PRESSED, RUNNING, traffic_of
+from relearn.checks.view import View, lacks
+from relearn.coach.counting import countdown, reached
 from relearn.coach.scene import OFF, ON, Scene, since_s
 from relearn.coach.signs import signs
 from relearn.coach.standing import Standing
 from relearn.coach.told import Told
-from relearn.findings.advice import Countdown, StepLine, StepNow, StepState
+from relearn.findings.advice import StepLine, StepNow, StepState
 from relearn.findings.base import Answer
 from relearn.procedures.sheets import Sheet
 from relearn.procedures.steps import PlannedStep, planned_steps
@@ -25,6 +26,7 @@ AGAIN = (
     "This try no longer counts. Begin again with the first step, unless the service information says how to go on "
     "from here."
 )
+GO_ON = "This try cannot become a yes: for one, begin again with the first step. What follows is told all the same."
 
 
 def stepping(recording: Recording, seen: View, standing: Standing, sheet: Sheet) -> Told:
@@ -32,7 +34,7 @@ def stepping(recording: Recording, seen: View, standing: Standing, sheet: Sheet)
     planned, asked = planned_steps(standing.relearn, sheet), course(standing.relearn, sheet)
     begun_s = standing.since_s - (recording.start_unix_s or 0.0)
     found = progress(seen, asked, sheet, begun_s, leaves=not planned[0].shows)
-    scene = Scene(planned, asked, found, seen.end_s)
+    scene = Scene(planned, asked, found, seen.end_s, _heard_s(seen), _lacking(seen))
     now = _now(scene)
     verdict, reasons = _verdict(scene, recording, standing.relearn, sheet)
     return Told(
@@ -41,9 +43,19 @@ def stepping(recording: Recording, seen: View, standing: Standing, sheet: Sheet)
         steps=tuple(_line(scene, one) for one in planned),
         now=now,
         wrong=_wrong(scene),
+        lost=_lost(scene),
         say=_say(scene, now),
         silence_expected=silence_expected(scene),
     )
+
+
+def _heard_s(seen: View) -> float:
+    answered_s = traffic_of(seen).answered_s
+    return float(answered_s[-1]) if len(answered_s) else -inf
+
+
+def _lacking(seen: View) -> frozenset[str]:
+    return frozenset(source for source, names in CHANNELS.items() if lacks(seen, names))
 
 
 def silence_expected(scene: Scene) -> bool:
@@ -59,7 +71,26 @@ def _verdict(scene: Scene, recording: Recording, relearn: str, sheet: Sheet) -> 
         return judged.verdict, judged.reasons
     if scene.found.failed and not _begun(scene):
         return "no", tuple(_failures(scene))
-    return "cannot tell", ("the steps are under way",)
+    return "cannot tell", _lost(scene)[:1] or (_under_way(scene),)
+
+
+def _under_way(scene: Scene) -> str:
+    """Why it is no yes yet."""
+    one = scene.under_way
+    if scene.found.leaving:
+        return f"not begun yet: {scene.planned[0].id} comes first"
+    if one is not None:
+        return scene.found.doubt or f"{one.step.id} is not done yet"
+    return "; ".join(f"{one.step.id}: {one.reason}" for one in scene.found.done if one.outcome is Outcome.CANNOT_TELL)
+
+
+def _lost(scene: Scene) -> tuple[str, ...]:
+    """What can no longer be decided, said as soon as that is certain, and what it means."""
+    if not scene.found.lost:
+        return ()
+    first, *others = scene.found.lost
+    more = f" (and {len(others)} more)" if others else ""
+    return f"{first.done.step.id} cannot be told: {first.why}{more}", GO_ON
 
 
 def _begun(scene: Scene) -> bool:
@@ -84,18 +115,23 @@ def _wrong(scene: Scene) -> tuple[str, ...]:
 
 def _line(scene: Scene, step: PlannedStep) -> StepLine:
     """Of the try under way; until anything of it is seen, of the one that went wrong."""
+    if scene.found.leaving and step == scene.planned[0]:
+        return StepLine(id=step.id, text=step.text, state="now")
     shown = scene.found.done if _begun(scene) or not scene.found.failed else scene.found.failed
     done = next((one for one in shown if one.step == step), None)
     if done is None or done.outcome is None:
         return StepLine(id=step.id, text=step.text, state="by eye", reason=done.reason if done is not None else "")
-    return StepLine(id=step.id, text=step.text, state=_state(scene, done), reason=_seen(done))
+    state = _state(scene, done)
+    return StepLine(id=step.id, text=step.text, state=state, reason=_seen(scene, done, state))
 
 
-def _seen(done: Done) -> str:
-    """Why it is a yes or a no; of a step that is still open, what was measured so far."""
-    if done.outcome is not Outcome.CANNOT_TELL:
+def _seen(scene: Scene, done: Done, state: StepState) -> str:
+    """Why it is a yes or a no, or cannot be told; of a step that is still open, what was measured so far."""
+    why = next((one.why for one in scene.found.lost if one.done.step == done.step), "")
+    if done.outcome is not Outcome.CANNOT_TELL or (state == "cannot tell" and not why):
         return done.reason
-    return "; ".join(f"{one.what.rstrip(',')} {one.shown}" for one in done.measures)
+    measured = "; ".join(f"{one.what.rstrip(',')} {one.shown}" for one in done.measures)
+    return "; ".join(one for one in (why, measured) if one)
 
 
 def _state(scene: Scene, done: Done) -> StepState:
@@ -104,113 +140,65 @@ def _state(scene: Scene, done: Done) -> StepState:
     if done.outcome is Outcome.NO:
         return "wrong"
     if done is scene.under_way:
-        return "now"
-    at = scene.found.at
-    later = at is not None and done in scene.found.done[at + 1 :]
-    return "cannot tell" if not later and (done.open or enough(done)) else "to come"
+        return "to come" if scene.found.leaving else "now"
+    if any(one.done.step == done.step for one in scene.found.lost):
+        return "cannot tell"
+    return "enough" if done in scene.found.done and enough(done) else "to come"
 
 
 def _say(scene: Scene, now: StepNow | None) -> str:
     """The one thing to do."""
-    if now is None:
-        return _say_at_end(scene)
+    one = scene.under_way
+    if one is None or now is None:
+        return _capital(scene.found.doubt) if scene.found.doubt else _say_at_end(scene)
     if scene.found.leaving:
         return scene.planned[0].text
     if scene.spent:
         return f"Switch the ignition off. Then begin again: {now.text}"
     if now.reached and scene.following is not None:
         return f"Now: {scene.following.text}"
-    return now.text
+    if _lamp_awaited(scene, one):
+        return "Leave the ignition on, foot off the pedal: whether the lamp stays lit is certain in a moment."
+    return now.text if one.span is not None or not scene.found.at else f"Now: {now.text}"
+
+
+def _capital(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}. Go on from where you are."
+
+
+def _lamp_awaited(scene: Scene, one: Done) -> bool:
+    """The pedal has been let go, and the lamp is not yet lit for long enough to be certain."""
+    over = one.span is not None and isfinite(one.span[1].latest_s)
+    pressed = scene.found.cycle is not None and since_s(scene.found.cycle, PRESSED) is not None
+    return over and not pressed and "lamp-lit" in one.step.shows
 
 
 def _say_at_end(scene: Scene) -> str:
     """Nothing is left to be done: it is all there, or a moment is still needed, or something could not be read."""
     waiting = [one for one in scene.found.done if enough(one)]
-    lost = [one for one in scene.found.done if one.outcome is Outcome.CANNOT_TELL and one.open]
+    if scene.found.lost:
+        return f"Begin a new try, or go on with n and a reason: {_lost(scene)[0]}."
     if waiting:
         return f"Enough: nothing more until {waiting[0].step.id} is certain."
-    if lost:
-        return f"Begin a new try, or go on with n and a reason: {lost[0].step.id} cannot be told, {lost[0].reason}."
     return "All steps are done."
 
 
 def _now(scene: Scene) -> StepNow | None:
     one = scene.under_way
-    if one is None:
+    if one is None or scene.found.doubt:
         return None
     if scene.found.leaving:
         first = scene.planned[0]
         return StepNow(id=first.id, text=first.text, countdown=None, signs=_still_on(scene), reached=False)
-    lit = _released_from(scene, one)
     return StepNow(
         id=one.step.id,
         text=one.step.text,
-        countdown=_release(scene, lit) if lit is not None else _countdown(timed(one), one) if not scene.spent else None,
+        countdown=countdown(scene, one),
         signs=signs(scene, one),
-        reached=lit is not None or _reached(one),
+        reached=not scene.spent and reached(scene, one),
     )
 
 
 def _still_on(scene: Scene) -> tuple[str, ...]:
     running = scene.found.cycle is not None and since_s(scene.found.cycle, RUNNING) is not None
     return ("ignition on, engine running" if running else "ignition on",)
-
-
-def _released_from(scene: Scene, one: Done) -> float | None:
-    """Since when the lamp seems to stay lit, in a step that waits for it."""
-    cycle = scene.found.cycle
-    lit = steady_lamp(cycle) if cycle is not None and "lamp-lit" in one.step.shows else None
-    return lit.began.latest_s if lit is not None else None
-
-
-def _release(scene: Scene, lit_s: float) -> Countdown | None:
-    """Of the step behind, which is timed from the lamp."""
-    following = scene.following
-    within = next((one for one in following.numbers if one.name == "within_s"), None) if following else None
-    if within is None:
-        return None
-    elapsed_s = scene.now_s - lit_s
-    left_s = max(0.0, within.value - elapsed_s)
-    words = f"within {within.value:g} {within.unit}"
-    return Countdown(
-        what="lamp lit", asked=words, elapsed_s=round(elapsed_s, 2), left_s=0.0, too_late_s=round(left_s, 2)
-    )
-
-
-def _countdown(measure: Measure | None, one: Done) -> Countdown | None:
-    """How long so far, and how long yet; before anything of it is seen, all of what is asked."""
-    number = next((each for each in one.step.numbers if each.name.endswith(("_s", "_min"))), None)
-    if measure is None and number is None:
-        return None
-    if measure is None:
-        target_s = number.value * (60 if number.unit == "min" else 1) if number is not None else 0.0
-        within = number is not None and number.name.startswith("within")
-        return Countdown(
-            what=one.step.id,
-            asked=f"{number.value:g} {number.unit}" if number is not None else "",
-            elapsed_s=0.0,
-            left_s=0.0 if within else target_s,
-            too_late_s=target_s if within else None,
-        )
-    target_s, high = _target_s(one, measure), measure.limits.high
-    return Countdown(
-        what=measure.what.rstrip(","),
-        asked=measure.words,
-        elapsed_s=round(measure.least, 2),
-        left_s=round(max(0.0, target_s - measure.least), 2),
-        too_late_s=None if high is None else round(max(0.0, high - measure.least), 2),
-    )
-
-
-def _target_s(one: Done, measure: Measure) -> float:
-    """What the step says: 'about 7 s' is 7 s, not the least that would still do."""
-    about = next((number for number in one.step.numbers if number.name == "about_s"), None)
-    return about.value if about is not None else measure.limits.low or 0.0
-
-
-def _reached(one: Done) -> bool:
-    """What is asked is there, and only the next step ends it: a rest that is long enough. A lamp is waited for."""
-    measure = timed(one)
-    if measure is None or {"lamp-lit", "pedal-presses", "pedal-released-after"} & set(one.step.shows):
-        return False
-    return not isfinite(measure.most) and measure.least >= _target_s(one, measure)

@@ -18,8 +18,10 @@ class Told:
     silence_expected: bool = False
     preconditions: tuple[HeldRow, ...] = ()
     warm_up: str = ""
+    notes: tuple[str, ...] = ()
     by_eye: tuple[EyeRow, ...] = ()
     steps: tuple[StepLine, ...] = ()
     now: StepNow | None = None
     wrong: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
     idle: IdleNow | None = None

@@ -7,7 +7,7 @@ from typing import Literal
 from relearn.findings.base import Answer, Document, Range, TextLine
 
 StageName = Literal["getting ready", "steps", "idle", "done"]
-StepState = Literal["to come", "now", "done", "wrong", "cannot tell", "by eye"]
+StepState = Literal["to come", "now", "enough", "done", "wrong", "cannot tell", "by eye"]
 
 
 class HeldRow(Document):
@@ -37,7 +37,9 @@ class EyeRow(Document):
 
 
 class StepLine(Document):
-    """One step of the relearn in its order. reason: what was measured of it, and of one that went wrong, why."""
+    """One step of the relearn in its order. state 'enough': all of it is there, and a moment is needed until that is
+    certain; 'cannot tell': it can no longer be decided. reason: what was measured of it, or why it
+    went wrong or cannot be told."""
 
     id: str
     text: str
@@ -67,10 +69,12 @@ class StepNow(Document):
 
 
 class IdleNow(Document):
-    """The idle while it settles. speed_rpm: the newest reading. held_s: how long it has stayed inside its window, of
+    """The idle while it settles. speed_rpm: the newest reading, null where it is no longer fresh; age_s: how old it is,
+    null before the first. held_s: how long it has stayed inside its window, of
     asked_s. left_s: how much longer it must, null while it is not inside. missing: what else is no yes, and why."""
 
     speed_rpm: float | None
+    age_s: float | None = None
     window: str
     held_s: float | None
     asked_s: float
@@ -84,7 +88,9 @@ class Advice(Document):
     time_s: seconds since 1970; at_s: since the recording began. verdict, reasons: of this stage, as it stands. say: the
     one thing to do now. silent_s: since the module last answered, null before it ever did; stopped: said when the data
     has stopped, and then nothing here is advice; quiet: said when it is silent as it should be.
-    wrong: what went wrong in the newest try, with what a new one needs. warm_up: when coolant will be ready, in words.
+    wrong: what went wrong in the newest try, with what a new one needs. lost: which step can no longer be decided, so
+    that the try under way cannot become a yes, and what that means. cars: who the modules say they are, while getting
+    ready. warm_up: when coolant will be ready, in words.
     gone_on: stages left on a person's word although they were no yes, with the reason.
     """
 
@@ -107,8 +113,10 @@ class Advice(Document):
     steps: tuple[StepLine, ...] = ()
     now: StepNow | None = None
     wrong: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
     idle: IdleNow | None = None
     gone_on: tuple[TextLine, ...] = ()
     notes: tuple[str, ...] = ()
+    cars: tuple[str, ...] = ()
     cautions: tuple[TextLine, ...]
     only_advises: str

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import io
+import time
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -45,13 +47,26 @@ def test_the_default_name_says_when_and_for_what() -> None:
     assert free_name(PEDAL, datetime(2026, 5, 18, 10, 8)) == Path(f"{PEDAL}-20260518-100800.log")
 
 
+class Typed(io.StringIO):
+    """What a person types, once it is time."""
+
+    def __init__(self, text: str, is_time: Callable[[], bool]) -> None:
+        super().__init__(text)
+        self._is_time = is_time
+
+    def __next__(self) -> str:
+        while not self._is_time():
+            time.sleep(0.001)
+        return super().__next__()
+
+
 def ended(
-    path: Path, monkeypatch: pytest.MonkeyPatch, typed: str, lost_at_s: float | None = None
+    path: Path, monkeypatch: pytest.MonkeyPatch, typed: str, lost_at_s: float | None = None, typed_at_s: float = 0.0
 ) -> tuple[int, str, str]:
     """A coaching of the practice car to its end: exit code, stdout, stderr."""
     made, source = coaching("steps-pedal-right", PEDAL, path)
-    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     step, began_s = source.step, made.clock.now_s()
+    monkeypatch.setattr("sys.stdin", Typed(typed, lambda: made.clock.now_s() - began_s >= typed_at_s))
 
     def failing() -> None:
         if lost_at_s is not None and made.clock.now_s() - began_s > lost_at_s:
@@ -74,8 +89,20 @@ def test_it_ends_with_the_last_judgement(tmp_path: Path, monkeypatch: pytest.Mon
 
 
 def test_q_ends_it_with_the_readiness(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    code, out, _ = ended(tmp_path / "a.log", monkeypatch, "q\n")
+    code, out, _ = ended(tmp_path / "a.log", monkeypatch, "q\n", typed_at_s=5.0)
     assert code == 3 and "CANNOT TELL  ready" in out
+
+
+def test_a_coaching_in_which_nobody_answered_ends_in_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, out, err = ended(tmp_path / "a.log", monkeypatch, "q\n")  # before the first answer
+    assert (code, err) == (3, "") and out.splitlines()[-1].startswith("CANNOT TELL  no module answered")
+
+
+def test_a_name_that_no_recording_may_have_is_refused_at_once(tmp_path: Path) -> None:
+    ran = relearn("coach", "--for", PEDAL, "--out", tmp_path / "a.txt", "--interface", "no-such", "--channel", "0")
+    assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1) and "suffix" in ran.err
 
 
 def test_a_lost_adapter_is_exit_2_with_the_file_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

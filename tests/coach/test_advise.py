@@ -12,11 +12,12 @@ import pytest
 from relearn.analysis.ready import ready
 from relearn.analysis.settle import settle
 from relearn.analysis.steps import steps
-from relearn.coach.advise import STOPPED_AT_MOST_S
+from relearn.coach.advise import STOPPED_AT_MOST_S, advise, halted
 from relearn.coach.final import ended
 from relearn.coach.standing import Confirmed, by_data
 from relearn.findings.advice import Advice, StepNow
 from relearn.findings.base import to_json
+from relearn.recording import Recording, until
 from tests.coach.car import IDLE, PEDAL, THROTTLE, advised, demo_car, standing, whole
 
 AFTER_WRITE = "after-write"
@@ -155,7 +156,8 @@ def test_the_hold_counts_down_and_the_lamp_is_told() -> None:
 
 
 def test_release_is_said_before_it_is_too_late() -> None:
-    early, late = stepped(66.2), stepped(68.0)
+    name = "steps-idle-late-release.log"  # the lamp stays lit from 66.9 s on, the pedal is held till 71.2 s (scenario)
+    early, late = stepped(66.2, name), stepped(68.0, name)
     assert early.now is not None and not early.now.reached
     assert late.now is not None and late.now.reached and late.say.startswith("Now: Release the pedal")
     assert late.now.countdown is not None and late.now.countdown.too_late_s is not None
@@ -213,3 +215,62 @@ def test_a_confirmed_item_carries_its_time() -> None:
 def test_an_advice_reads_back_from_its_json() -> None:
     said = stepped(60.0)
     assert Advice.model_validate_json(to_json(said)) == said
+
+
+def without(name: str, channels: tuple[str, ...], from_s: float) -> Recording:
+    """A capture in which some channels are no longer answered from a moment on."""
+    recording = whole(name)
+    cut = [replace(one, time_s=one.time_s[one.time_s < from_s]) for one in recording.series]
+    kept = (
+        replace(was, time_s=one.time_s, value=was.value[: len(one.time_s)], frame=was.frame[: len(one.time_s)])
+        if was.signal.name in channels
+        else was
+        for was, one in zip(recording.series, cut, strict=True)
+    )
+    return replace(recording, series=tuple(one for one in kept if len(one)))
+
+
+def test_a_pedal_that_is_no_longer_read_is_not_shown_as_it_was() -> None:
+    """Pedal answers end at 40 s, with the pedal released; it is held from 46.6 s on (the scenario)."""
+    recording = without(
+        "steps-idle-right.log", ("accelerator_pedal_position_d", "relative_accelerator_pedal_position"), 40.0
+    )
+    at_s = 56.0
+    where = standing("steps-idle-right.log", IDLE, "steps", 15.0)
+    said = advise(until(recording, at_s), (recording.start_unix_s or 0.0) + at_s, where, demo_car())
+    assert said.now is not None and said.now.countdown is None
+    assert [one for one in said.now.signs if "pedal" in one] == ["accelerator pedal – (not read for 16 s)"]
+    assert said.lost
+
+
+def test_an_engine_speed_that_is_no_longer_read_is_a_dash_with_its_age() -> None:
+    recording = without("demo-after.log", ("engine_speed",), 80.0)
+    where = standing("demo-after.log", IDLE, "idle", 20.0)
+    said = advise(until(recording, 90.0), (recording.start_unix_s or 0.0) + 90.0, where, demo_car())
+    assert said.idle is not None and said.idle.speed_rpm is None and said.idle.held_s is None
+    assert said.idle.age_s == pytest.approx(10.0, abs=0.2) and "not read for 10 s" in said.say
+    assert said.verdict != "yes"
+
+
+def test_presses_count_down_from_the_first_by_the_clock() -> None:
+    """Four presses from 35.1 s on (the scenario), 5 s for five (the procedure)."""
+    left = [now(at_s, "steps-idle-four-presses.log").countdown for at_s in (36.0, 38.0, 39.5)]
+    late = [round(one.too_late_s or 0.0, 1) for one in left if one is not None]
+    assert len(late) == 3 and late[0] - late[1] == pytest.approx(2.0, abs=0.15)
+    assert late[1] - late[2] == pytest.approx(1.5, abs=0.15)
+
+
+def test_what_stands_against_going_on_is_the_true_reason() -> None:
+    said = stepped(50.0)
+    assert said.reasons == ("hold is not done yet",)
+    spoiled = without("steps-idle-right.log", ("accelerator_pedal_position_d",), 36.0)
+    where = standing("steps-idle-right.log", IDLE, "steps", 15.0)
+    told = advise(until(spoiled, 50.0), (spoiled.start_unix_s or 0.0) + 50.0, where, demo_car())
+    assert told.reasons[0].startswith("presses cannot be told: the accelerator pedal was not read for")
+
+
+def test_a_module_that_only_asks_for_time_is_no_loose_cable() -> None:
+    why = "7E8 asks for time: no value comes from it until it answers"
+    said = halted(stepped(60.0), why)
+    assert (said.stopped, said.verdict, said.now, said.reasons) == (why, "cannot tell", None, (why,))
+    assert not [one for one in said.steps if one.state == "now"]

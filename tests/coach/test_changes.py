@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from relearn.coach.changes import held, lines, moments
 from relearn.findings.advice import HeldRow
-from tests.coach.car import IDLE, advised, standing
+from tests.coach.car import IDLE, PEDAL, THROTTLE, advised, standing
 
 STEPS = "steps-idle-right.log"
 
@@ -17,7 +17,8 @@ def test_time_that_goes_by_is_no_line_and_no_bell() -> None:
 
 def test_the_moments_that_matter_ring() -> None:
     where = standing(STEPS, IDLE, "steps", 15.0)
-    holding, release = advised(STEPS, 66.0, where), advised(STEPS, 68.0, where)
+    late = "steps-idle-late-release.log"
+    holding, release = (advised(late, at_s, standing(late, IDLE, "steps", 15.0)) for at_s in (66.0, 68.0))
     assert moments(holding, release) == (release.say,)
     waiting, reached = advised(STEPS, 45.0, where), advised(STEPS, 46.55, where)
     assert moments(waiting, reached) == (reached.say,)
@@ -57,3 +58,30 @@ def test_a_precondition_in_a_line_has_its_verdict_as_a_word() -> None:
         standing="",
     )
     assert held(row) == "NO  coolant warm: 62 °C, asked 80 to 100 °C, margin -18 °C, +4.1 °C/min"
+
+
+def followed(name: str, relearn: str, since_s: float, from_s: float, to_s: float) -> list[str]:
+    """What rings, looked at twice a second."""
+    where, rung = standing(name, relearn, "steps", since_s), []
+    before = advised(name, from_s, where)
+    for half in range(int(2 * (to_s - from_s))):
+        after = advised(name, from_s + (half + 1) / 2, where)
+        rung += moments(before, after)
+        before = after
+    return rung
+
+
+def test_every_end_of_a_step_rings_and_says_what_is_next() -> None:
+    """Off at 14 s, on at 27 s, off at 31 s; 10 s off and 2 s on are asked (the scenario, the procedure)."""
+    rung = followed("steps-pedal-right.log", PEDAL, 0.5, 14.0, 32.0)
+    assert [one.split(",")[0] for one in rung] == [
+        "Now: Switch the ignition on again without starting",
+        "Now: Switch the ignition off and leave it off for 10 s or more.",
+    ]
+    assert "Wait 7 s with the pedal released." in followed(STEPS, IDLE, 15.0, 38.0, 40.0)
+
+
+def test_one_fault_rings_once_however_its_numbers_go_on() -> None:
+    """The engine is started at 15 s and its speed rises (the scenario)."""
+    rung = followed("steps-throttle-engine-started.log", THROTTLE, 1.0, 14.0, 20.0)
+    assert len([one for one in rung if "the engine was started" in one]) == 1

@@ -104,7 +104,7 @@ def test_going_on_without_a_yes_asks_for_the_reason() -> None:
 
 def test_all_cautions_are_a_key_away() -> None:
     advice = SHOWN["hold"]()
-    shown, _ = driven(advice, pressing("c"), size=(80, 30))
+    shown, _ = driven(advice, pressing("c"), size=(80, 36))
     assert all(one.text.split(":")[0] in shown for one in advice.cautions)
 
 
@@ -118,3 +118,26 @@ def test_a_bell_rings_once_for_a_moment_that_matters() -> None:
 
     shown, _ = driven(SHOWN["hold"](), show_lost_twice)
     assert rung == [1] and "No answers for 4 s" in shown
+
+
+def test_what_covers_the_screen_never_hides_an_alarm() -> None:
+    """The cautions close; the question for a reason stays, with what is so now and the countdown at its head."""
+    lost, hold = SHOWN["lost"](), SHOWN["hold"]()
+
+    async def covered(pilot: Pilot[None], app: CoachScreen, key: str, then: Advice) -> None:
+        await pilot.press(key)
+        await pilot.pause()
+        app.show(then)
+        await pilot.pause()
+
+    shown, _ = driven(hold, lambda pilot, app: covered(pilot, app, "c", lost))
+    assert "No answers for 4 s" in shown and "Orange cables" not in shown
+    shown, _ = driven(hold, lambda pilot, app: covered(pilot, app, "n", lost), against="x")
+    assert "No answers for 4 s" in shown and "Not a yes: x" in shown
+    shown, _ = driven(hold, lambda pilot, app: covered(pilot, app, "n", hold), against="x")
+    assert "s to go: pedal held" in shown and "Not a yes: x" in shown
+
+
+def test_getting_ready_shows_which_car_it_is() -> None:
+    shown, _ = driven(SHOWN["getting ready"](), nothing, size=(120, 40))
+    assert "VIN" in shown and SHOWN["getting ready"]().cars[0] in shown

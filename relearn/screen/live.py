@@ -50,10 +50,18 @@ class Live:
         self._thread.start()
 
     def standing(self) -> Standing:
+        return replace(self._stands(), gone=self._gone or self._broken())
+
+    def _broken(self) -> str:
+        """What is said of a recording that ended without a word: no car is to be blamed for it."""
+        ended = not self._thread.is_alive() and not self._stop.is_set()
+        return "the recording stopped by an error of this program; start it again" if ended else ""
+
+    def _stands(self) -> Standing:
         handed, since_s = self._handed, self._since_s()
         status = handed.status
         if status is None:
-            return replace(self._empty, silent_s=since_s, why="asking who is there", gone=self._gone)
+            return replace(self._empty, silent_s=since_s, why="asking who is there")
         silent_s = since_s + (status.time_s if status.silent_s is None else status.silent_s)
         why = status.notice.text if status.notice is not None and status.notice.kind not in WELL else ""
         return replace(
@@ -61,7 +69,6 @@ class Live:
             position_s=status.time_s + since_s,
             silent_s=silent_s if silent_s > SILENT_S or status.silent_s is None else None,
             why=why,
-            gone=self._gone,
         )
 
     def recording(self) -> Recording | None:
@@ -116,5 +123,5 @@ class Live:
             self._gone = self._gone or str(wrong)
 
 
-WELL = ("answering", "back", "changed", "well")
+WELL = ("answering", "back", "changed", "well", "alone", "lacks", "slow", "shared-bus")
 """Notices after which a silence is not explained by them."""

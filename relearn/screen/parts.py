@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import time
 from collections.abc import Awaitable, Callable, Iterable, Sequence
 from typing import Protocol
@@ -133,3 +134,16 @@ def heading(text: str) -> None:
     """The title of a page."""
     with ui.element("h1").classes("big"):
         ui.label(text)
+
+
+def followed(select: ui.element, now: Callable[[], str]) -> Callable[[], None]:
+    """A list to choose from that shows what holds now, whichever browser has chosen it; what is returned does it."""
+    shown = [now()]
+
+    def show() -> None:
+        value = now()
+        if value != shown[0]:
+            shown[0] = value
+            ui.run_javascript(f"const one = getHtmlElement({select.id}); if (one) one.value = {json.dumps(value)}")
+
+    return show

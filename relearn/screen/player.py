@@ -9,6 +9,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from relearn.screen.desk import Desk
 from relearn.screen.feeds import FASTEST, SLOWEST, Replay
+from relearn.screen.parts import followed
 
 SPEEDS = (SLOWEST, 1.0, 2.0, 5.0, 10.0, FASTEST)
 NUMBER = "(event) => emit(Number(event.target.value))"
@@ -29,10 +30,12 @@ def player(desk: Desk) -> Callable[[], None]:
         place = ui.element("input").classes("place").props('type="range" step="0.1" min="0" aria-label="moment"')
         place.on("input", lambda event: _go(desk, event.args), js_handler=NUMBER)
     shown: list[object] = [None]
+    show_speed = followed(speed, lambda: f"{_speed(desk):g}")
 
     def show() -> None:
         feed = desk.feed
         box.set_visibility(isinstance(feed, Replay))
+        show_speed()
         if not isinstance(feed, Replay) or shown[0] == feed.standing():
             return
         shown[0] = standing = feed.standing()

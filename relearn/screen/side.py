@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
-from relearn.procedures.loader import procedures
+from relearn.procedures.loader import procedure, procedures
 from relearn.screen.desk import Desk, has_shown_steps
 from relearn.screen.panel import Planned, minutes
-from relearn.screen.parts import is_lost
+from relearn.screen.parts import followed, is_lost
 from relearn.screen.question import Focus, Mark, Question
 
 OPEN_AT_FIRST = "Ready?"
@@ -19,8 +19,7 @@ LAGS_S = 3.0  # of the page's own time; answers that are older are told as old
 
 def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
     """Build it; what is returned brings it up to date. A row that is clicked shows on the charts what decided it."""
-    if trainer:
-        _relearn(desk)
+    show_relearn = _relearn(desk) if trainer else _named(desk)
     show_plan = _plan(desk)
     judged = ui.label().classes("judged-at")
     questions = ui.element("div").classes("questions")
@@ -29,6 +28,7 @@ def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
 
     def show() -> None:
         answers = desk.answers
+        show_relearn()
         show_plan()
         show_cautions()
         past = _past(desk)
@@ -58,8 +58,18 @@ def _past(desk: Desk) -> str:
     return ", not since" if abs(standing.position_s - desk.answers.at_s) / standing.speed > LAGS_S else ""
 
 
-def _relearn(desk: Desk) -> None:
-    """Which relearn the page is about."""
+def _named(desk: Desk) -> Callable[[], None]:
+    """Which relearn the page is about, for who only looks on."""
+    label = ui.label().classes("for-relearn")
+
+    def show() -> None:
+        label.text = f"For: {procedure(desk.relearn).title}"
+
+    return show
+
+
+def _relearn(desk: Desk) -> Callable[[], None]:
+    """Which relearn the page is about, to be chosen; every browser shows the one that is asked now."""
     known = {name: one.title for name, one in procedures().items() if has_shown_steps(name)}
     with ui.element("select").classes("key").props('aria-label="relearn"') as chosen:
         for name, title in known.items():
@@ -73,6 +83,7 @@ def _relearn(desk: Desk) -> None:
             desk.relearn = str(name)
 
     chosen.on("change", lambda event: choose(event.args), js_handler="(event) => emit(event.target.value)")
+    return followed(chosen, lambda: desk.relearn)
 
 
 def _plan(desk: Desk) -> Callable[[], None]:

@@ -5,6 +5,8 @@ import { append, clock, colours, figure, over, sample, under } from "relearn-str
 const AXIS_PX = 52, TIMES_PX = 28, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
 const FONT = "14px system-ui";
 
+const CUT_OFF_MS = 1500; // ten times as long as the server ever takes between two batches
+
 export default {
   template: `<div class="strips" tabindex="0" role="group" @keydown="key" aria-label="charts; arrows move, plus and minus zoom">
     <div class="strip" v-for="(strip, i) in charts" :key="i" :style="{ height: heights[i] + 'px' }">
@@ -28,6 +30,8 @@ export default {
     this.fresh = this.plausible = this.charts.map((chart) => chart.series.map(() => null));
     this.see = { marks: [], spans: [], focused: null, colours: colours(this.$el) };
     this.position = this.now = 0;
+    this.came = Date.now();
+    this.watch = setInterval(() => document.body.classList.toggle("cut-off", Date.now() - this.came > CUT_OFF_MS), 250);
     this.lost = false;
     this.following = true;
     this.width = this.span;
@@ -39,6 +43,8 @@ export default {
     this.relit.observe(document.body, { attributes: true, attributeFilter: ["class"] });
   },
   beforeUnmount() {
+    clearInterval(this.watch);
+    document.body.classList.remove("cut-off");
     this.resized.disconnect();
     this.relit.disconnect();
     cancelAnimationFrame(this.waiting);
@@ -46,7 +52,11 @@ export default {
   },
   methods: {
     // Called by the server -------------------------------------------------------------------------------------
+    alive() {
+      this.came = Date.now();
+    },
     append(batch) {
+      this.came = Date.now();
       for (const [place, part] of Object.entries(batch.strips)) {
         append(this.rows[place], part);
         this.plots[place].setData(this.rows[place], false);

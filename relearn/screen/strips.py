@@ -11,6 +11,8 @@ from nicegui.element import Element
 
 from relearn.screen.series import Drawn
 
+BEAT_S = 0.4
+
 
 class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor", "relearn-strips": "js"}):
     """Charts under one time axis. charts: what `charts.shown` makes; span_s: how much time a following view shows."""
@@ -20,6 +22,7 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor", "re
         self._props["charts"], self._props["span"] = list(charts), span_s
         self._sent = [0] * len(charts)
         self._where: object = None
+        self._spoke_s = 0.0
 
     def bring(self, parts: Sequence[Drawn], position_s: float, arrived_s: float, lost: bool) -> None:
         """Bring the browser's rows up to `position_s`: what is new is added, what lies ahead after a step back goes.
@@ -35,9 +38,16 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor", "re
         }
         where = (position_s, lost)
         if not changed and where == self._where:
+            self._beat(arrived_s)
             return
-        self._sent, self._where = until, where
+        self._sent, self._where, self._spoke_s = until, where, arrived_s
         self.run_method("append", {"strips": changed, "position": position_s, "sent": arrived_s, "lost": lost})
+
+    def _beat(self, now_s: float) -> None:
+        """With nothing new the browser still hears that there is somebody: it calls a page without that not current."""
+        if now_s - self._spoke_s >= BEAT_S:
+            self._spoke_s = now_s
+            self.run_method("alive")
 
     def tell(self, told: Mapping[str, Any]) -> None:
         """marks, spans: on the time axis. limits, legends: of each chart, as numbers and in words. fresh, plausible: of

@@ -6,6 +6,7 @@ The car that stalls (captures/stall.log): idles ready, dies at 32 s (captures/ex
 from __future__ import annotations
 
 import re
+import signal
 from collections.abc import Iterator
 
 import pytest
@@ -87,4 +88,34 @@ def test_a_verdict_that_is_clicked_shows_what_decided_it(page: Page) -> None:
     before = strips(page).locator("canvas").first.screenshot()
     question(page, "Settled?").locator(".head").click()
     expect(question(page, "Settled?").locator("[data-row]").first).to_be_visible()
-    assert strips(page).locator("canvas").first.screenshot() != before
+    drawn = strips(page).locator("canvas").first
+    assert any(_waited(page) and drawn.screenshot() != before for _ in range(50))
+
+
+def _waited(page: Page) -> bool:
+    page.wait_for_timeout(100)
+    return True
+
+
+def test_a_program_that_no_longer_speaks_is_shown(page: Page, server: Served) -> None:
+    """Stopped, as a machine that hangs: whatever stands on the page is not current any more."""
+    paused(page)
+    expect(page.locator("body.cut-off")).to_have_count(0)
+    server.process.send_signal(signal.SIGSTOP)
+    try:
+        expect(page.locator("body.cut-off")).to_have_count(1)
+    finally:
+        server.process.send_signal(signal.SIGCONT)
+    expect(page.locator("body.cut-off")).to_have_count(0)
+
+
+def test_what_one_browser_chooses_every_browser_shows(browser: Browser, page: Page, server: Served) -> None:
+    other = opened(browser, server.url)
+    paused(page)
+    page.get_by_label("relearn", exact=True).select_option("throttle-closed-position")
+    page.get_by_label("speed").select_option("5")
+    expect(other.get_by_label("relearn", exact=True)).to_have_value("throttle-closed-position")
+    expect(other.get_by_label("speed")).to_have_value("5")
+    page.get_by_label("relearn", exact=True).select_option("idle-air-volume")
+    expect(other.get_by_label("relearn", exact=True)).to_have_value("idle-air-volume")
+    other.context.close()

@@ -17,14 +17,14 @@ from typing import NamedTuple
 
 from relearn.bus.address import Address, is_module
 from relearn.bus.frame import Frame
+from relearn.bus.matching import begins, told
 from relearn.bus.refusing import REFUSED
 from relearn.bus.segments import FRAME
 from relearn.bus.speech import GoOn, Request, single
-from relearn.bus.things import split, things
+from relearn.bus.things import things
 from relearn.bus.wire import Line
 from relearn.isotp import CONSECUTIVE, FIRST, N_CR_S, SINGLE
 from relearn.j1979.refusals import PENDING
-from relearn.j1979.services import ANSWERED
 
 LONGEST_S = 30.0  # however often a module says that its answer is pending: common practice, no source
 STRAGGLERS_S = 0.5  # what a gateway or adapter held back has come by then, a late question's answer too: no source
@@ -44,8 +44,12 @@ class Patience:
 
     @property
     def first_s(self) -> float:
-        """Until an answer begins, as we see it."""
+        """Until an answer begins, as we see it through an adapter of the usual kind."""
         return self.answer_s + self.adapter_s
+
+    def on(self, line: Line) -> float:
+        """The same on a line whose answers take longer: as long as they take, up to round_trip.LONGEST_S."""
+        return line.trips.wait_s(self.first_s, self.adapter_s)
 
 
 @dataclass(frozen=True)
@@ -111,7 +115,17 @@ class Asking:
     def __post_init__(self) -> None:
         drain(self.line)
         self._sent_s = self.line.say(self.request).time_s
-        self._until_s[self.request.to.answers] = self._sent_s + self.patience.first_s
+        self._until_s[self.request.to.answers] = self._sent_s + self.patience.on(self.line)
+
+    @property
+    def pending(self) -> bool:
+        """Whether a module has said "response pending"."""
+        return self._pending > 0
+
+    @property
+    def sent_s(self) -> float:
+        """When it was said."""
+        return self._sent_s
 
     def go(self, until_s: float) -> Exchange | None:
         """Listen until it is over or up to `until_s`; the exchange once it is over.
@@ -132,6 +146,7 @@ class Asking:
         return self.line.clock.now_s() >= self._end_s()
 
     def _exchange(self) -> Exchange:
+        self.line.trips.given_up()
         return Exchange(
             self.request,
             self._sent_s,
@@ -182,7 +197,7 @@ class Asking:
         size, begin = int.from_bytes(frame.data[:2], "big") & 0xFFF, frame.data[2:]
         if frame.identifier in self._answers:
             return
-        if len(frame.data) == FRAME and size >= FRAME and _begins(self.request, begin):
+        if len(frame.data) == FRAME and size >= FRAME and begins(self.request, begin):
             self._long[frame.identifier] = _Long(size, begin)
             self.line.say(GoOn(Address.of_module(frame.identifier, frame.extended)))
             self._wait(frame.identifier, frame.time_s + N_CR_S + self.patience.adapter_s)
@@ -230,23 +245,10 @@ def listen(line: Line, until_s: float) -> frozenset[int]:
     return frozenset(spoke)
 
 
-def told(request: Request, payload: bytes) -> frozenset[bytes]:
-    """What of that which was asked (`things`) a payload answers; empty where it answers another question."""
-    if payload[:1] != bytes((request.service + ANSWERED,)):
-        return frozenset()
-    return frozenset(split(payload, things(request.payload)))
-
-
 def complete(exchange: Exchange) -> bool:
     """Some module answered everything that was asked."""
     asked = set(things(exchange.request.payload))
     return any(asked <= told(exchange.request, one.payload) for one in exchange.answers)
-
-
-def _begins(request: Request, begin: bytes) -> bool:
-    """Whether a long answer that begins so can be one to this question."""
-    first = bytes((request.service + ANSWERED,))
-    return begin[:1] == first and any(begin[1:].startswith(one[1:]) for one in things(request.payload))
 
 
 def _speaks(frame: Frame, to: Address) -> bool:

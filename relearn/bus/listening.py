@@ -31,6 +31,7 @@ class Listening:
         self._began_s = clock.now_s()
         self._quiet = False
         self._modules: set[int] = set()
+        self._identifiers: set[tuple[int, bool]] = set()
         self._by_second: dict[int, int] = {}
 
     def step(self) -> None:
@@ -50,6 +51,7 @@ class Listening:
             silent_s=now_s - heard_s if heard_s is not None else None,
             modules=tuple(module_name(one) for one in sorted(self._modules)),
             notice=self._recorder.notice,
+            identifiers=len(self._identifiers),
         )
 
     def close(self) -> None:
@@ -77,6 +79,7 @@ class Listening:
         if second not in self._by_second:
             self._by_second = {one: count for one, count in self._by_second.items() if one >= second - RECENT_S}
         self._by_second[second] = self._by_second.get(second, 0) + 1
+        self._identifiers.add((frame.identifier, frame.extended))
         if is_module(frame.identifier, frame.extended):
             self._modules.add(frame.identifier)
         self._recorder.hears(frame)

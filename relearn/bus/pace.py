@@ -75,6 +75,12 @@ def of_parameters(channels: Collection[str], supported: Collection[int]) -> Mapp
     return dict(sorted(every_s.items(), key=lambda one: one[1]))
 
 
+def covered(name: str, supported: Collection[int]) -> bool:
+    """Whether a module with these parameters has this channel, or the one that it only stands for."""
+    stands_for = paces()[name].stands_for
+    return any(_parameter_of()[one] in supported for one in (name, stands_for) if one is not None)
+
+
 def _pace_s(row: Pace, supported: Collection[int]) -> float:
     if row.stands_for is None or _parameter_of()[row.stands_for] in supported:
         return row.every_s

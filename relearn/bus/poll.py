@@ -8,10 +8,11 @@ from itertools import groupby
 from math import inf
 
 from relearn.bus.ask import Asking, Exchange, Patience, complete, listen
-from relearn.bus.pace import of_parameters, paces
+from relearn.bus.pace import covered, of_parameters, paces
+from relearn.bus.refusing import BUSY
 from relearn.bus.segments import FRAME
 from relearn.bus.speech import Request
-from relearn.bus.survey import BUSY, BUSY_S, Survey, answer_bytes, parameter_request
+from relearn.bus.survey import BUSY_S, Survey, answer_bytes, parameter_request
 from relearn.bus.wire import Line
 
 STEP_S = 0.1  # a step takes no longer, so that whoever drives the poller can do something else between two
@@ -42,6 +43,13 @@ def plan(survey: Survey, channels: Collection[str] | None = None) -> tuple[Ask, 
         for pace_s, alike in groupby(every_s, key=lambda pid: every_s[pid])
         for some in _shared(alike, survey)
     )
+
+
+def lacking(survey: Survey, channels: Collection[str]) -> tuple[str, ...]:
+    """Which of these channels the engine module does not have, of those that would be asked for. One that only stands
+    for another is not missed beside it."""
+    have = survey.supported.get(survey.engine.answers or 0, ())
+    return tuple(name for name in channels if name in paces() and not covered(name, have))
 
 
 def _shared(pids: Iterable[int], survey: Survey) -> list[list[int]]:
@@ -97,6 +105,21 @@ class Poller:
         self._heard_s, self._unanswered, self._rest_until_s = now_s, 0, now_s
         self._knock = [Turn(Ask(_first_of(turn.ask.request), TRY_AGAIN_S), now_s) for turn in self._turns[:1]]
         self._under_way: tuple[Turn, Asking] | None = None
+        self._busy_since_s: float | None = None
+        self._late_seen_s = now_s
+
+    @property
+    def outstanding(self) -> bool:
+        """A question is on its way, and no other may be."""
+        return self._under_way is not None
+
+    @property
+    def busy_since_s(self) -> float | None:
+        """Since when the module only asks for time (7F xx 21, 7F xx 78); None while it answers or is silent."""
+        if self._busy_since_s is not None or self._under_way is None:
+            return self._busy_since_s
+        asking = self._under_way[1]
+        return asking.sent_s if asking.pending else None
 
     @property
     def silent_since_s(self) -> float | None:
@@ -108,12 +131,30 @@ class Poller:
         """What is asked at present."""
         return tuple(turn.ask for turn in self._turns)
 
+    def renew(self, asks: Collection[Ask]) -> None:
+        """Ask this from now on. What was asked before keeps its turn."""
+        now_s, before = self._line.clock.now_s(), {turn.ask: turn for turn in self._turns}
+        paced = sorted(asks, key=lambda ask: ask.every_s)
+        self._turns = [before[ask] if ask in before else Turn(ask, now_s) for ask in paced]
+        knock = [Turn(Ask(_first_of(ask.request), TRY_AGAIN_S), now_s) for ask in paced[:1]]
+        if {one.ask.request.to for one in knock} != {one.ask.request.to for one in self._knock}:
+            self._heard_s, self._unanswered, self._busy_since_s = now_s, 0, None
+        self._knock = knock
+
+    def resume(self) -> None:
+        """Go on after a time in which nothing could be asked: nothing is made up for, nothing held against it."""
+        now_s = self._line.clock.now_s()
+        self._turns = [replace(turn, due_s=now_s) for turn in self._turns]
+        self._under_way, self._busy_since_s = None, None
+        self._heard_s, self._unanswered = now_s, 0
+
     def step(self) -> Exchange | None:
         """Ask what is due, or listen until something is, for STEP_S at most; the exchange that ended in it, if one did.
 
         BusError: the adapter is gone.
         """
         now_s = self._line.clock.now_s()
+        self._take_late(now_s)
         if self._under_way is None and (turn := self._next(now_s)) is not None:
             self._under_way = turn, Asking(self._line, turn.ask.request, self._patience)
         if self._under_way is None:
@@ -125,6 +166,14 @@ class Poller:
             self._under_way = None
             self._learn(turn, exchange)
         return exchange
+
+    def _take_late(self, now_s: float) -> None:
+        """An answer that came after its time is one all the same."""
+        late = self._line.trips.late_since(self._late_seen_s)
+        self._late_seen_s = now_s
+        for turn in (turn for turn in self._turns if turn.ask.request in late):
+            turn.failures, turn.due_s = 0, min(turn.due_s, now_s + turn.ask.every_s)
+            self._busy_since_s = None
 
     def _round(self) -> list[Turn]:
         return self._knock if self._unanswered >= SILENT else self._turns
@@ -155,10 +204,18 @@ class Poller:
             self._spoke(exchange.heard_s)
         else:
             self._unanswered += 1
+        self._busy_since_s = self._busy_since(exchange)
         if BUSY in exchange.codes:
             self._rest_until_s = exchange.ended_s + BUSY_S
         elif self._unanswered < SILENT:
             self._judge(turn, exchange)
+
+    def _busy_since(self, exchange: Exchange) -> float | None:
+        """Other refusals and lost answers neither begin nor end it; an answer does, and silence."""
+        if exchange.answers or self._unanswered >= SILENT:
+            return None
+        asks_for_time = exchange.pending or BUSY in exchange.codes
+        return self._busy_since_s or (exchange.sent_s if asks_for_time else None)
 
     def _judge(self, turn: Turn, exchange: Exchange) -> None:
         """Take a question apart, or ask it seldom, where the module does not do with it as it should."""

@@ -13,7 +13,7 @@ from pathlib import Path
 from relearn.bus.clock import Clock
 from relearn.bus.frame import Frame
 from relearn.bus.log import BUS_ERROR, Log
-from relearn.bus.source import Kind, Notice
+from relearn.bus.source import ENDS, LASTING, Kind, Notice
 from relearn.bus.window import Window
 from relearn.bus.wire import AnyBus, BusOff, Line, NotTaken
 from relearn.capture.frames import Capture
@@ -47,11 +47,18 @@ class Recorder:
         self.path, self.window, self.clock = path, window, clock
         self.log = Log(path)
         self.line = Line(bus, clock, self._witness, self.log.keep)
-        self.notice: Notice | None = None
+        self._newest: Notice | None = None
+        self._lasting: dict[Kind, Notice] = {}
         self.heard_s: float | None = None
         self._wants, self._tell_on = wants, tell
         self._trouble: type[BusError] | None = None
         self._since_s = self._failed_s = self._checked_s = self._complained_s = 0.0
+        self._error_s: float | None = None
+
+    @property
+    def notice(self) -> Notice | None:
+        """The newest one of what is wrong with the bus; where nothing is, the newest of all."""
+        return next(reversed(self._lasting.values()), self._newest)
 
     @property
     def troubled(self) -> bool:
@@ -69,8 +76,14 @@ class Recorder:
 
     def tell(self, kind: Kind, text: str) -> None:
         """A notice, as of now."""
-        self.notice = Notice(self.clock.now_s(), kind, text)
-        self._tell_on(self.notice)
+        self._newest = Notice(self.clock.now_s(), kind, text)
+        for ended in (kind, *ENDS.get(kind, ())):
+            self._lasting.pop(ended, None)
+        if kind == "well":
+            self._error_s = None
+        if kind in LASTING:
+            self._lasting[kind] = self._newest
+        self._tell_on(self._newest)
 
     def capture(self) -> Capture:
         """What the window holds, as of now."""
@@ -105,13 +118,16 @@ class Recorder:
         self.window.witness(frame)
 
     def hears(self, frame: Frame) -> None:
-        """Somebody else has spoken: whatever trouble there was is over."""
+        """Somebody else has spoken: whatever trouble there was is over, errors on the bus once there were none for
+        AGAIN_S."""
         self.heard_s = frame.time_s
-        if self._trouble is not None:
+        clean = self._error_s is not None and frame.time_s - self._error_s >= AGAIN_S
+        if self._trouble is not None or clean:
             self._trouble = None
             self.tell("well", "the adapter works again")
 
     def _complain(self, frame: Frame) -> None:
+        self._error_s = frame.time_s
         if frame.time_s - self._complained_s < AGAIN_S:
             return
         self._complained_s = frame.time_s

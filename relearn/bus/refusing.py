@@ -1,15 +1,24 @@
-"""What a pretend module says to a question that it has no answer to: ISO 14229-1, ISO 15765-4."""
+"""Refusals, as ISO 14229-1 and ISO 15765-4 have them: what a pretend module says to a question that it has no answer
+to, and what is no answer at all but a wish for more time."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 
 from relearn.bus.address import Address
-from relearn.bus.speech import Service
+from relearn.bus.speech import Service, single
+from relearn.j1979.refusals import PENDING
 from relearn.j1979.services import ANSWERED
 
 REFUSED = 0x7F
 SERVICE_NOT_SUPPORTED, WRONG_LENGTH, OUT_OF_RANGE = 0x11, 0x13, 0x31
+BUSY = 0x21  # repeat the request later
+
+
+def asks_for_time(data: bytes) -> bool:
+    """A frame by which a module puts its answer off: busy, or response pending."""
+    payload = single(data)
+    return payload is not None and len(payload) > 2 and payload[0] == REFUSED and payload[2] in (BUSY, PENDING)
 
 
 def refusal(service: int, reason: int) -> bytes:

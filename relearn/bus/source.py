@@ -2,15 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from relearn.capture.frames import Capture
 
-Kind = Literal["silent", "answering", "stopped", "back", "changed", "trouble", "bus-off", "well"]
+Kind = Literal[
+    "silent",
+    "answering",
+    "stopped",
+    "back",
+    "busy",
+    "changed",
+    "lacks",
+    "slow",
+    "shared-bus",
+    "other-tester",
+    "alone",
+    "wrong-bitrate",
+    "trouble",
+    "bus-off",
+    "well",
+]
 """silent: nobody has answered yet. answering: these modules do. stopped, back: the engine module no longer answers,
-answers again. changed: at the end they are not who they were in the beginning. trouble: the adapter failed. bus-off: it
-has left the bus, or reports errors on it. well: the trouble is over."""
+answers again. busy: it only asks for time, and no value comes; ended by back, or stopped. changed: at the end they are
+not who they were in the beginning. lacks: what is wanted and the engine module does not have. slow: answers take long,
+so that few come. shared-bus: another tester asks as well. other-tester: another tester does more than ask, so that
+nothing is asked; ended by alone. wrong-bitrate: only errors are heard, so that nothing is asked. trouble: the adapter
+failed, or reports errors. bus-off: it has left the bus. well: these last three are over."""
+
+ENDS: Mapping[Kind, frozenset[Kind]] = {
+    "alone": frozenset({"other-tester"}),
+    "well": frozenset({"wrong-bitrate", "trouble", "bus-off"}),
+}
+"""What lasts until it is said to be over, by what says so."""
+LASTING = frozenset().union(*ENDS.values())
 
 
 @dataclass(frozen=True)
@@ -28,8 +55,9 @@ class Status:
 
     time_s: seconds since its first frame. frames: recorded so far. rate_hz: answers a second over the last 10 s (frames
     a second while only listening). answered_share: of the questions of the last 10 s, 0 to 1; None when none was asked.
-    silent_s: since the engine module was last heard (anybody, while only listening); None while that is never.
-    modules: those that answered, by name. notice: the newest one.
+    silent_s: since the engine module last answered, a wish for more time being no answer (since anybody was heard,
+    while only listening); None while that is never. modules: those that answered, by name. notice: the newest one; as
+    long as something is wrong with the bus (LASTING), that. identifiers: how many different ones were recorded.
     """
 
     time_s: float
@@ -39,6 +67,7 @@ class Status:
     silent_s: float | None
     modules: tuple[str, ...]
     notice: Notice | None
+    identifiers: int = 0
 
 
 class Source(Protocol):

@@ -9,6 +9,7 @@ import numpy as np
 
 from relearn.bus.address import ALL_11, ALL_29, Address
 from relearn.bus.ask import STRAGGLERS_S, Answer, Exchange, Patience, ask, complete, listen
+from relearn.bus.refusing import BUSY
 from relearn.bus.segments import FRAME
 from relearn.bus.speech import Request, Service
 from relearn.bus.wire import Line
@@ -19,7 +20,6 @@ from relearn.j1979.table import parameters
 USUAL_ENGINE = (0x7E8, 0x18DAF110)  # where ISO 15765-4 recommends the engine module to answer
 ENGINE_SPEED, MONITORS = 0x0C, 0x01
 PARAMETERS, INFORMATION = 0xF400, 0xF800  # where SAE J1979-2 puts what services 01 and 09 read
-BUSY = 0x21  # ISO 14229-1: repeat the request later
 BUSY_S = 1.0  # how much later: common practice, no source
 TRIES = 3  # a lost frame, or a busy module, must not cost a whole recording its parameters
 CODES = (Service.STORED_CODES, Service.PENDING_CODES, Service.PERMANENT_CODES)
@@ -33,6 +33,7 @@ class Survey:
     they answer under, lowest first. engine: where the engine module is asked alone. supported: by module, the
     parameters (as of service 01) that its masks name. together: how many of them the engine module takes in one
     request, of those whose answer fits into one frame (`answer_bytes`): up to 3, in the J1979-2 dialect up to 2.
+    missing: by module and base, the masks that it named and did not tell.
     """
 
     extended: bool
@@ -41,6 +42,7 @@ class Survey:
     engine: Address
     supported: Mapping[int, frozenset[int]]
     together: int
+    missing: frozenset[tuple[int, int]] = frozenset()
 
     @property
     def everyone(self) -> Address:
@@ -55,30 +57,37 @@ def look(line: Line, patience: Patience) -> Survey | None:
     """
     for everyone in (ALL_11, ALL_29):
         for by_identifier in (False, True):
-            supported = _supported(line, patience, everyone, by_identifier)
-            if supported:
-                return _survey(line, patience, everyone, by_identifier, supported)
+            named = _named_by(line, patience, everyone, by_identifier)
+            if named:
+                return _survey(line, patience, everyone, by_identifier, named)
     return None
 
 
-def read_identity(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
+def identity_questions(survey: Survey) -> tuple[Request, ...]:
     """VIN, calibration identifications, verification numbers and names of all modules, as far as they have them."""
     if survey.by_identifier:
-        asked = [Request(survey.everyone, Service.BY_IDENTIFIER, (INFORMATION + one,)) for one in INFOTYPES]
-    else:
-        asked = [Request(survey.everyone, Service.VEHICLE_INFORMATION, (one,)) for one in (0x00, *INFOTYPES)]
-    return tuple(_read(line, one, patience) for one in asked)
+        return tuple(Request(survey.everyone, Service.BY_IDENTIFIER, (INFORMATION + one,)) for one in INFOTYPES)
+    return tuple(Request(survey.everyone, Service.VEHICLE_INFORMATION, (one,)) for one in (0x00, *INFOTYPES))
 
 
-def read_codes(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
+def code_questions(survey: Survey) -> tuple[Request, ...]:
     """Monitors and lamp of all modules; stored, pending and permanent codes, which SAE J1979-2 reads by another service
     that nobody asks here."""
     kinds = () if survey.by_identifier else tuple(Request(survey.everyone, kind) for kind in CODES)
-    asked = (parameter_request(survey.everyone, survey.by_identifier, (MONITORS,)), *kinds)
-    return tuple(_read(line, one, patience) for one in asked)
+    return (parameter_request(survey.everyone, survey.by_identifier, (MONITORS,)), *kinds)
 
 
-def _read(line: Line, request: Request, patience: Patience) -> Exchange:
+def read_identity(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
+    """The answers to `identity_questions`."""
+    return tuple(ask_all(line, one, patience) for one in identity_questions(survey))
+
+
+def read_codes(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
+    """The answers to `code_questions`."""
+    return tuple(ask_all(line, one, patience) for one in code_questions(survey))
+
+
+def ask_all(line: Line, request: Request, patience: Patience) -> Exchange:
     """Ask all modules; where none answered, a late long answer is let pass before anything else is asked."""
     exchange = patiently(line, request, patience)
     if not exchange.answers:
@@ -118,43 +127,58 @@ def usual_first(identifiers: Iterable[int]) -> Sequence[int]:
     return sorted(identifiers, key=lambda one: (one not in USUAL_ENGINE, one))
 
 
-def _supported(line: Line, patience: Patience, everyone: Address, by_identifier: bool) -> dict[int, frozenset[int]]:
+@dataclass
+class _Named:
+    """supported: by module, the parameters that its masks name. missing: as in Survey."""
+
+    supported: dict[int, frozenset[int]]
+    missing: frozenset[tuple[int, int]]
+
+    def __bool__(self) -> bool:
+        return bool(self.supported)
+
+
+def _named_by(line: Line, patience: Patience, everyone: Address, by_identifier: bool) -> _Named:
     """What each module's masks name, one mask after another while any says that there is a next one."""
     found: dict[int, frozenset[int]] = {}
+    missing: set[tuple[int, int]] = set()
     awaited: frozenset[int] = frozenset()
     for base in sorted(MASKS):
         said = _masks(line, patience, parameter_request(everyone, by_identifier, (base,)), awaited)
         found |= {module: found.get(module, frozenset()) | named for module, named in said.items()}
+        missing |= {(module, base) for module in awaited - set(said)}
         awaited = frozenset(module for module, named in found.items() if base + 0x20 in named)
         if not awaited:
             break
-    return {module: named - MASKS for module, named in sorted(found.items())}
+    return _Named({module: named - MASKS for module, named in sorted(found.items())}, frozenset(missing))
 
 
 def _masks(line: Line, patience: Patience, request: Request, awaited: Collection[int]) -> dict[int, frozenset[int]]:
-    """One mask of every module. Answers may be lost: nobody knows who has the first one, so it is asked for twice;
-    those that must have a further one and did not answer are asked again, alone."""
-    answers = [one for _ in range(1 if awaited else 2) for one in patiently(line, request, patience).answers]
+    """One mask of every module. Answers may be lost: nobody knows who has the first one, so it is asked for twice where
+    anybody has it; those that must have a further one and did not answer are asked again, alone."""
+    answers = [*patiently(line, request, patience).answers]
+    if answers and not awaited:
+        answers += patiently(line, request, patience).answers
     for _ in range(TRIES - 1):
         for module in sorted(set(awaited) - {one.identifier for one in answers}):
             alone = Request(Address.of_module(module, request.to.extended), request.service, request.asks)
             answers += patiently(line, alone, patience).answers
-    return {one.identifier: _named(one, request.asks[0] & 0xFF) for one in answers}
+    return {one.identifier: named(one, request.asks[0] & 0xFF) for one in answers}
 
 
-def _named(answer: Answer, base: int) -> frozenset[int]:
+def named(answer: Answer, base: int) -> frozenset[int]:
     """The parameters that a mask names; its four bytes are the last of the answer."""
     bits = np.unpackbits(np.frombuffer(answer.payload[-4:], np.uint8))
     return frozenset(base + 1 + int(bit) for bit in np.flatnonzero(bits))
 
 
-def _survey(
-    line: Line, patience: Patience, everyone: Address, by_identifier: bool, supported: dict[int, frozenset[int]]
-) -> Survey:
-    engine = _engine(line, patience, everyone, by_identifier, supported)
+def _survey(line: Line, patience: Patience, everyone: Address, by_identifier: bool, named: _Named) -> Survey:
+    engine = _engine(line, patience, everyone, by_identifier, named.supported)
     to = Address.of_module(engine, everyone.extended)
-    together = _together(line, patience, to, by_identifier, supported[engine] & set(parameters()))
-    return Survey(everyone.extended, by_identifier, tuple(supported), to, supported, together)
+    together = _together(line, patience, groups(to, by_identifier, named.supported[engine]))
+    return Survey(
+        everyone.extended, by_identifier, tuple(named.supported), to, named.supported, together, named.missing
+    )
 
 
 def _engine(
@@ -167,15 +191,19 @@ def _engine(
     return usual_first(answering | naming or supported)[0]
 
 
-def _together(line: Line, patience: Patience, to: Address, by_identifier: bool, pids: Collection[int]) -> int:
-    """Ask for as much as one frame of an answer holds, then for less, until all that was asked is answered."""
-    short = sorted(pids, key=lambda pid: (parameters()[pid].length, pid))
-    for count in range(len(short), 1, -1):
-        if answer_bytes(short[:count], by_identifier) < FRAME and _takes(
-            line, patience, parameter_request(to, by_identifier, short[:count])
-        ):
-            return count
-    return 1
+def groups(to: Address, by_identifier: bool, supported: Collection[int]) -> list[Request]:
+    """Questions for as many of these parameters as one frame of an answer holds, then for less, down to two."""
+    short = sorted(set(supported) & set(parameters()), key=lambda pid: (parameters()[pid].length, pid))
+    return [
+        parameter_request(to, by_identifier, short[:count])
+        for count in range(len(short), 1, -1)
+        if answer_bytes(short[:count], by_identifier) < FRAME
+    ]
+
+
+def _together(line: Line, patience: Patience, questions: Iterable[Request]) -> int:
+    """How many parameters the module answers at once: those of the first question that it answers completely."""
+    return next((len(one.asks) for one in questions if _takes(line, patience, one)), 1)
 
 
 def _takes(line: Line, patience: Patience, request: Request) -> bool:

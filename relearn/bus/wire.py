@@ -15,6 +15,9 @@ import can
 from relearn.bus.clock import Clock
 from relearn.bus.echoes import Echoes
 from relearn.bus.frame import Frame
+from relearn.bus.manners import Manners
+from relearn.bus.multicast import settled
+from relearn.bus.round_trip import RoundTrips
 from relearn.bus.speech import GoOn, Recorded, Reply, Request, Said
 from relearn.errors import BusError
 
@@ -55,12 +58,14 @@ class Interface:
 
 
 def opened(interface: Interface) -> can.BusABC:
-    """The bus. BusError: no interface named anywhere, none of this name, the adapter is not there or taken."""
+    """The bus. BusError: no interface named anywhere, none of this name, the adapter is not there or taken.
+
+    On udp_multicast each group has a port of its own: 43113 and the last two bytes of its address modulo 16384, unless
+    one is named; and frames stay on this machine (`multicast.settled`).
+    """
     given = interface.given()
-    if given.get("interface") == "udp_multicast":
-        given.setdefault("hop_limit", 0)  # a pretend car stays on this machine unless somebody wants it otherwise
     try:
-        return can.Bus(**given)
+        return can.Bus(**settled(given, can.util.load_config(config=dict(given))))
     except OPENING as wrong:
         raise _not_opened(interface, wrong) from wrong
 
@@ -92,16 +97,24 @@ def nothing(now_s: float) -> None:
 
 class Line:
     """An open bus on one clock. `witness` sees every frame, said and heard, in order, and none twice: what a bus hands
-    back of our own is not heard. `tick` is told the time whenever somebody listens, every SLICE_S at least."""
+    back of our own is not heard. `tick` is told the time whenever somebody listens, every SLICE_S at least.
+
+    manners: whether a tester may speak now; trips: how long answers take. Both learn from every frame."""
 
     def __init__(self, bus: can.BusABC, clock: Clock, witness: Witness, tick: Tick = nothing) -> None:
         self._bus, self.clock, self._witness, self._tick = bus, clock, witness, tick
         self._garbled = 0
         self._echoes, self._said_under = Echoes(), set[tuple[int, bool]]()
+        self.manners, self.trips = Manners(), RoundTrips()
 
     def say(self, said: Said) -> Frame:
-        """Say it now; the frame as it went out. NotTaken: the adapter does not take it."""
+        """Say it now; the frame as it went out. NotTaken: the adapter does not take it. HeldBack: nothing may be
+        asked now."""
+        if type(said) is Request or type(said) is GoOn:
+            self.manners.check(self.clock.now_s())
         frame = send(self._bus, said, self.clock.now_s())
+        if type(said) is Request:
+            self.trips.said(said, frame.time_s)
         self._echoes.said(frame)
         self._said_under.add((frame.identifier, frame.extended))
         self._witness(frame)
@@ -117,6 +130,8 @@ class Line:
             self._tick(now_s)
             message = self._receive(min(max(until_s - now_s, 0.0), SLICE_S))
             if message is not None and (frame := self._news(message)) is not None:
+                self.manners.heard(frame)
+                self.trips.heard(frame)
                 self._witness(frame)
                 return frame
             if message is None and self.clock.now_s() >= until_s:

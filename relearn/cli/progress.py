@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from datetime import datetime
 from typing import TYPE_CHECKING, TextIO
 
@@ -15,15 +14,14 @@ if TYPE_CHECKING:
     from relearn.recording import Recording
 
 USUAL_COLUMNS = 80
-FIRST = (
-    "engine_speed",
-    "coolant_temperature",
-    "control_module_voltage",
-    "vehicle_speed",
-    "accelerator_pedal_position_d",
-    "malfunction_lamp",
-)
-"""The channels that are read first at a car; the others follow by name."""
+ALWAYS = {
+    "engine_speed": "",
+    "coolant_temperature": "",
+    "control_module_voltage": "",
+    "accelerator_pedal_position_d": "pedal ",
+}
+"""The channels that are read first at a car, and always stand there; so short that 80 columns hold them, by their units
+where these tell them apart. The others follow by name, as far as there is room and they are fresh."""
 
 
 class Progress:
@@ -41,7 +39,8 @@ class Progress:
     def show(self, status: Status, word: str, judged: Judged | None, values: str) -> None:
         """How it goes."""
         if self._terminal:
-            self._draw("  ".join(part for part in (counts(status), state(word, judged), values) if part))
+            parts = (counts(status), sign(word, judged), values, missing(judged))
+            self._draw("  ".join(part for part in parts if part))
         elif judged is not None and state(word, judged) != self._missing:
             self._missing = state(word, judged)
             self._say(f"{self._missing}. {reasons(judged)}")
@@ -71,18 +70,29 @@ class Progress:
 
 
 def counts(status: Status) -> str:
-    """'63 s  21/s  99 % answered', and since when nobody speaks."""
-    share = f"  {status.answered_share:.0%} answered" if status.answered_share is not None else ""
+    """'63 s  21/s (99 %)': how long, answers a second and the share of the questions that got one; and since when no
+    answer comes."""
+    share = f" ({100 * status.answered_share:.0f} %)" if status.answered_share is not None else ""
     silent = f"  silent for {status.silent_s:.0f} s" if status.silent_s is not None and status.silent_s >= 2 else ""
-    return f"{status.time_s:.0f} s  {status.rate_hz:.0f}/s{share.replace('%', ' %')}{silent}"
+    return f"{status.time_s:.0f} s  {status.rate_hz:.0f}/s{share}{silent}"
 
 
 def state(word: str, judged: Judged | None) -> str:
     """'ready: NO (coolant warm)'."""
-    if judged is None:
+    return " ".join(part for part in (sign(word, judged), missing(judged)) if part)
+
+
+def sign(word: str, judged: Judged | None) -> str:
+    """'ready: NO'."""
+    return f"{word}: {SIGNS[judged.verdict]}" if judged is not None else ""
+
+
+def missing(judged: Judged | None) -> str:
+    """'(coolant warm)', what is not a yes; nothing for what is one."""
+    if judged is None or judged.verdict == "yes":
         return ""
-    missing = ", ".join(words(part.id) for part in judged.parts if part.verdict != "yes")
-    return f"{word}: {SIGNS[judged.verdict]}" + (f" ({missing})" if missing and judged.verdict != "yes" else "")
+    parts = ", ".join(words(part.id) for part in judged.parts if part.verdict != "yes")
+    return f"({parts})" if parts else ""
 
 
 def reasons(judged: Judged) -> str:
@@ -92,18 +102,28 @@ def reasons(judged: Judged) -> str:
 
 
 def last_values(recording: Recording) -> str:
-    """The newest value of each channel of the engine module, with its unit or its word."""
+    """The newest value of each channel of the engine module while it is fresh (channels.fresh_within_s), with its unit
+    or its word; a dash for one of ALWAYS that is not."""
     from relearn.analysis.common import engine_module, view
+    from relearn.channels import fresh_within_s
 
     channels = view(recording, engine_module(recording, None)).channels
-    ordered = sorted(channels, key=lambda name: (FIRST.index(name) if name in FIRST else len(FIRST), name))
-    shown = ((name, float(channels[name].value[-1]), channels[name].unit) for name in ordered if len(channels[name]))
-    return " · ".join(_worded(shown))
+    now = {
+        name: float(one.value[-1])
+        for name, one in channels.items()
+        if len(one) and recording.duration_s - float(one.time_s[-1]) <= fresh_within_s(one)
+    }
+    units = {name: one.unit for name, one in channels.items()}
+    return "  ".join(
+        _worded(name, now.get(name), units.get(name)) for name in (*ALWAYS, *sorted(set(now) - set(ALWAYS)))
+    )
 
 
-def _worded(shown: Iterator[tuple[str, float, str]]) -> Iterator[str]:
+def _worded(name: str, value: float | None, unit: str | None) -> str:
     from relearn.j1979.names import known
 
-    for name, value, unit in shown:
-        states = known()[name].states if name in known() else {}
-        yield f"{words(name)} {states.get(int(value)) or number(value, unit)}"
+    states = known()[name].states if name in known() else {}
+    label = ALWAYS.get(name, f"{words(name)} ")
+    if value is None:
+        return f"{label}– {known()[name].unit}"
+    return f"{label}{states.get(int(value)) or number(value, unit or '')}"

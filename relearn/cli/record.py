@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 import click
 
 from relearn.cli.bus_options import bus_options
-from relearn.cli.progress import Progress
+from relearn.cli.progress import Progress, state
 from relearn.cli.recording_run import Run
 from relearn.cli.shared import EXIT, chosen_sheet, database_options, file_argument, sheet_option
 from relearn.cli.stopping import Stopping
-from relearn.cli.until import READY, SETTLED, Until, until
+from relearn.cli.until import READY, SETTLED, Until, fitting, until
 from relearn.errors import BusError, ChoiceError, RelearnError
 
 if TYPE_CHECKING:
@@ -41,8 +41,8 @@ WIDTH = 79
     "--for",
     "relearn",
     metavar="RELEARN",
-    help="Ask only for what this relearn is judged by: accelerator-closed-position, throttle-closed-position or "
-    "idle-air-volume.",
+    help="Ask only for what this relearn is judged by: accelerator-closed-position, throttle-closed-position, "
+    "idle-air-volume, or after-write for the wait after a module was written.",
 )
 @sheet_option
 @click.option(
@@ -65,6 +65,9 @@ def record(
 ) -> None:
     """Record a car into OUT, a new .log file, by asking it as a scan tool does; Ctrl-C ends it.
 
+    Never while a module is being written, except with --listen: a question in the middle can spoil the write. It
+    listens first, and asks nothing while another tester does more than read.
+
     Reads only. Exits 0; with --until ready or settled by how that stands at the end: 0 yes, 1 no, 3 cannot tell. With
     2 where nobody answered or the adapter was lost; what was recorded until then stays, whole.
     """
@@ -80,7 +83,7 @@ def record(
     check(out)
     make = _listening(out, database, mapping) if listen else _session(out, channels)
     click.echo(cautions(), err=True)
-    run = Order(out, make, goal, relearn, sheet, database, mapping)
+    run = Order(out, make, goal, relearn, sheet, database, mapping, asks=not listen)
     judged = run.recorded(adapter)
     if goal.ends:
         sys.exit(EXIT[judged.verdict if judged is not None else "cannot tell"])
@@ -88,10 +91,10 @@ def record(
 
 def wanted_channels(relearn: str | None, goal: Until, sheet: Sheet) -> tuple[str, ...]:
     """What is polled: what the relearn is judged by; all that any question reads where there is no relearn, or the idle
-    is to be judged besides. An unknown relearn is a ChoiceError."""
+    is to be judged besides. A relearn that does not fit is a ChoiceError."""
     from relearn.analysis.wanted import wanted
 
-    of_relearn = wanted(relearn, sheet)
+    of_relearn = wanted(None if relearn is None else fitting(relearn, sheet), sheet)
     return wanted(None, sheet) if goal.word == SETTLED else of_relearn
 
 
@@ -128,7 +131,7 @@ def _listening(out: Path, database: Path | None, mapping: Path | None) -> Maker:
 
 @dataclass(frozen=True)
 class Order:
-    """One recording to be made: where to, by whom, what for."""
+    """One recording to be made: where to, by whom, what for. asks: it does more than listen."""
 
     out: Path
     make: Maker
@@ -137,6 +140,7 @@ class Order:
     sheet: str | None
     database: Path | None
     mapping: Path | None
+    asks: bool
 
     def recorded(self, adapter: Interface) -> Judged | None:
         """Made from the opening of the adapter to the last line; the last judgement. BusError, CaptureError: it ended
@@ -157,6 +161,8 @@ class Order:
             finally:
                 self._close(source, progress)
         self._refuse_nobody(source)
+        if self.until.ends and judged is not None and judged.verdict != "yes":
+            click.echo(f"ended before it was a yes: {state(self.until.word, judged)}")
         return judged
 
     def _source(self, bus: AnyBus, clock: Clock, progress: Progress) -> Source:
@@ -171,13 +177,14 @@ class Order:
     def _close(self, source: Source, progress: Progress) -> None:
         """In good order; asked once more to end, at once. The file is whole either way."""
         progress.end()
-        click.echo("ending: identity and codes once more; Ctrl-C again ends at once", err=True)
+        if self.asks and source.status().modules:
+            click.echo("ending: identity and codes once more; Ctrl-C again ends at once", err=True)
         try:
             source.close()
         except KeyboardInterrupt:
             click.echo("ended at once, without identity and codes at the end", err=True)
         finally:
-            click.echo(summary(self.out, source.status(), self.next()))
+            click.echo(summary(self.out, source.status(), self.next(), self.asks))
 
     def next(self) -> str:
         """The command that reads it."""
@@ -191,12 +198,19 @@ class Order:
 
     def _refuse_nobody(self, source: Source) -> None:
         status = source.status()
-        if status.silent_s is None and not status.modules:
+        if status.silent_s is not None or status.modules:
+            return
+        if status.notice is not None and status.notice.kind == "other-tester":
             raise BusError(
-                "nobody was heard in all that time",
+                "nobody was asked, because another tester was at work",
                 path=self.out,
-                remedy="check ignition, connector and bitrate, and record again under another name",
+                remedy="record when it has finished, under another name, or only listen with --listen",
             )
+        raise BusError(
+            "nobody was heard in all that time",
+            path=self.out,
+            remedy="check ignition, connector and bitrate, and record again under another name",
+        )
 
 
 def spelt(command: str, out: Path, options: Mapping[str, object]) -> str:
@@ -205,8 +219,11 @@ def spelt(command: str, out: Path, options: Mapping[str, object]) -> str:
     return shlex.join(("relearn", command, str(out), *given))
 
 
-def summary(out: Path, status: Status, then: str) -> str:
-    """What is in the file, and what to do with it."""
+def summary(out: Path, status: Status, then: str, asked: bool) -> str:
+    """What is in the file, and what to do with it. asked: not only listened."""
     heard = f"heard from {', '.join(status.modules)}" if status.modules else "no module heard"
+    if not asked:
+        among = f", modules {', '.join(status.modules)} among them" if status.modules else ""
+        heard = f"{status.identifiers} {'identifier' if status.identifiers == 1 else 'identifiers'}{among}"
     first = f"{out}: {status.time_s:.0f} s, {status.frames} frames, {heard}"
     return f"{first}\nnext: {then}" if status.silent_s is not None else first

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from relearn.recording import Recording
 
 LOOK_S = 1.0
-RECENT_S = 5.0  # what is only shown needs no more
+RECENT_S = 20.0  # what is only shown needs no more: no value is fresh for longer (channels.fresh_within_s)
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,19 @@ def until(text: str | None, relearn: str | None, sheet: Sheet) -> Until:
     return Until(READY if ready else "", ready, for_s=for_s)
 
 
+def fitting(relearn: str, sheet: Sheet) -> str:
+    """The relearn itself. ChoiceError: an unknown one, or one of whose steps scan data shows nothing, as of writing."""
+    from relearn.analysis.steps import course
+    from relearn.procedures.loader import procedures
+    from relearn.procedures.models import AFTER_WRITE
+
+    fit = [one for one in (*procedures(), AFTER_WRITE) if any(step.shows for step in course(one, sheet).steps)]
+    if relearn not in fit:
+        what = "shows nothing in scan data" if relearn in procedures() else "is no relearn"
+        raise ChoiceError(f"'{relearn}' {what}", remedy=f"choose one of {', '.join(fit)}")
+    return relearn
+
+
 def _ready_judge(relearn: str | None, sheet: Sheet) -> Callable[[Recording], Judged] | None:
     """Of a relearn; what follows a write has steps, but nothing to be ready for."""
     from relearn.procedures.models import AFTER_WRITE

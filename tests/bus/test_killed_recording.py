@@ -16,7 +16,7 @@ from relearn.capture import load
 from tests.bus.killed import record
 
 KILLS, LOST_S = 50, 1.0
-MOMENTS_S = (0.05, 5.0)  # while it looks who is there, and while it polls
+MOMENTS_S = (0.05, 6.5)  # while it listens, looks who is there, and polls
 Told = list[tuple[int, float]]
 
 pytestmark = pytest.mark.skipif(

@@ -9,7 +9,9 @@ import pytest
 
 from relearn.bus.address import ALL_11
 from relearn.bus.answering import Answering
+from relearn.bus.clock import MachineClock
 from relearn.bus.frame import Frame
+from relearn.bus.multicast import settled
 from relearn.bus.speech import Request, Service
 from relearn.bus.wire import MOST_GARBLED, SLICE_S, BusOff, Interface, Line, NotTaken, let_go, opened
 from relearn.errors import BusError
@@ -172,3 +174,44 @@ def test_no_adapter_named_anywhere(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(can.util, "load_config", lambda **given: {"interface": None, "channel": None})
     with pytest.raises(BusError, match="no CAN interface is named"):
         opened(Interface())
+
+
+@pytest.mark.parametrize(
+    ("group", "port"),
+    [
+        ("239.74.163.2", 43113 + (163 * 256 + 2) % 16384),
+        ("239.74.163.77", 43113 + (163 * 256 + 77) % 16384),
+        ("ff15::7:beef", 43113 + 0xBEEF % 16384),
+    ],
+)
+def test_each_multicast_group_has_a_port_of_its_own(group: str, port: int) -> None:
+    given = {"interface": "udp_multicast", "channel": group}
+    assert settled(given, given) == {**given, "port": port, "hop_limit": 0}
+    assert settled({}, given) == {"port": port, "hop_limit": 0}  # named in the environment
+    assert settled(given, {**given, "port": 5, "hop_limit": 2}) == given  # the port, too
+    assert port < 1 << 16
+
+
+def test_other_buses_and_the_default_group_are_left_alone() -> None:
+    assert settled({"channel": "can0"}, {"interface": "socketcan", "channel": "can0"}) == {"channel": "can0"}
+    assert settled({}, {"interface": "udp_multicast", "channel": None}) == {"hop_limit": 0}
+
+
+@pytest.mark.parametrize("groups", [("239.74.163.91", "239.74.163.92"), ("ff15::1:91", "ff15::1:92")])
+def test_two_groups_do_not_meet(groups: tuple[str, str]) -> None:
+    try:
+        buses = [opened(Interface("udp_multicast", group)) for group in (groups[0], *groups)]
+    except BusError as wrong:
+        pytest.skip(str(wrong))
+    lines = [Line(bus, MachineClock(), lambda frame: None) for bus in buses]
+    lines[0].say(SPEED)
+    until_s = lines[0].clock.now_s() + 0.3
+    heard = [one.hear(until_s) for one in lines[1:]]
+    for one in lines:
+        one.close()
+    assert heard[0] is not None and heard[1] is None
+
+
+def test_a_group_that_is_no_address() -> None:
+    with pytest.raises(BusError, match="cannot be opened"):
+        opened(Interface("udp_multicast", "nonsense"))

@@ -6,6 +6,7 @@ import io
 import os
 import signal
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from relearn.bus.source import Notice, Status
 from relearn.bus.wire import Interface
 from relearn.capture import load as capture_of
 from relearn.cli.bus_options import adapter
-from relearn.cli.progress import Progress
+from relearn.cli.progress import Progress, last_values
 from relearn.cli.record import wanted_channels
 from relearn.cli.until import until
 from relearn.errors import ChoiceError
@@ -31,7 +32,7 @@ from relearn.practice.scenario import scenario
 from relearn.procedures.sheets import generic
 from relearn.recording import read
 from tests.bus.simulated import START_S, CountedBus, CountedClock
-from tests.bus.steady import Steady
+from tests.bus.steady import Steady, stray
 from tests.bus.test_session import Mute
 from tests.bus.test_wire import Broken
 from tests.cli.run import CAPTURES, Ran, relearn
@@ -111,6 +112,7 @@ def test_ended_before_it_was_ready_is_no_yes(bench: Bench) -> None:
     ran = bench.record("--for", "idle-air-volume", "--sheet", "demo-car", "--until", "ready")
     assert ran.code == 1
     assert "ready: NO (supply)" in ran.err and " V " in ran.err
+    assert "ended before it was a yes: ready: NO (supply)" in ran.out
     assert relearn("ready", bench.out, "--for", "idle-air-volume", "--sheet", "demo-car").code == 1
 
 
@@ -138,12 +140,12 @@ def test_asked_to_end(bench: Bench, name: str) -> None:
 
 
 def test_asked_twice_it_ends_at_once_and_whole(bench: Bench) -> None:
-    for seconds in (10.0, 11.5):
+    for seconds in (12.0, 13.5):
         bench.at(Steady()).after(seconds, lambda: os.kill(os.getpid(), signal.SIGINT))
     ran = bench.record()
     assert ran.code == 0
     assert "ended at once" in ran.err
-    assert 11.0 < read(bench.out).duration_s < 12.0
+    assert 11.5 < read(bench.out).duration_s < 12.5  # its first word comes 1.5 s after the start
 
 
 def test_a_signal_that_was_ignored_stays_ignored(bench: Bench) -> None:
@@ -164,6 +166,19 @@ def test_nobody_answers(bench: Bench) -> None:
     assert ran.code == 2
     assert "nobody answers yet" in ran.err
     assert ran.err.splitlines()[-1].startswith(f"relearn: {bench.out}: nobody was heard")
+    assert "ending: identity" not in ran.err
+
+
+def test_another_tester_writes(bench: Bench) -> None:
+    bench.at(Steady())
+    for number in range(1000):
+        bench.bus.put(stray(number * 0.02, 0x7E0, bytes.fromhex("21AAAAAAAAAAAAAA")))
+    ran = bench.record("--for", "idle-air-volume", "--until", 12)
+    assert ran.code == 2
+    assert not bench.bus.sent
+    assert "another tester is at work" in ran.err
+    assert "another tester was at work" in ran.err.splitlines()[-1] and "--listen" in ran.err.splitlines()[-1]
+    assert "ending: identity" not in ran.err
 
 
 def test_the_adapter_is_lost(bench: Bench) -> None:
@@ -189,6 +204,8 @@ def test_listening_with_a_database_says_nothing(bench: Bench) -> None:
     recorded = read(bench.out, database).samples
     assert set(recorded["channel"]) == set(read(CAPTURES / "passive-broadcast.log", database).samples["channel"])
     assert f"next: relearn show {bench.out} --dbc {database}" in ran.out
+    assert " identifiers\n" in ran.out and "no module heard" not in ran.out
+    assert "ending: identity" not in ran.err
 
 
 def test_listening_to_a_bus_that_is_still(bench: Bench) -> None:
@@ -205,6 +222,8 @@ def test_listening_to_a_bus_that_is_still(bench: Bench) -> None:
         (("--until", "-3"), "none of its choices"),
         (("--until", "ready"), "name it with --for"),
         (("--for", "nonsense"), "nonsense"),
+        (("--for", "vin-write"), "choose one of accelerator-closed-position"),
+        (("--for", "immobilizer-registration"), "shows nothing in scan data"),
         (("--dbc", "a.dbc"), "add --listen"),
         (("--listen", "--map", "a.toml"), "with --dbc"),
         (("--listen", "--dbc", "nowhere.dbc"), "nowhere.dbc"),
@@ -257,8 +276,27 @@ def test_in_a_terminal_one_line_is_drawn_over_and_over(monkeypatch: pytest.Monke
     progress.show(status, "", None, "")
     progress.end()
     drawn = stream.getvalue().split("\r")
-    assert drawn[1] == "63 s  21/s  99 % answered  engine speed"
+    assert drawn[1] == "63 s  21/s (99 %)  engine speed 812 rpm"
     assert drawn[2].strip() == "" and len(drawn[2]) == len(drawn[1])
     assert drawn[3].endswith("7E8 answers\\x1b[2J again\n")
     assert all(len(one) < 40 for one in drawn[1:3])
     assert drawn[-1] == ""
+
+
+def test_the_line_holds_in_80_columns_what_is_read_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shutil.get_terminal_size", lambda fallback: os.terminal_size((80, 24)))
+    recording = read(CAPTURES / "demo-ready-idle.log")
+    judged = until("ready", "idle-air-volume", generic()).judge(recording)  # type: ignore[misc]
+    stream = Terminal()
+    Progress(stream).show(Status(1263.0, 1000, 20.6, 1.0, 0.1, ("7E8",), None), "ready", judged, last_values(recording))
+    drawn = stream.getvalue()
+    for part in ("1263 s  21/s (100 %)  ready: ", " rpm  ", " °C  ", " V  ", "pedal "):
+        assert part in drawn
+    assert len(drawn.strip()) <= 79
+
+
+def test_a_value_is_shown_only_while_it_is_fresh() -> None:
+    recording = read(CAPTURES / "demo-ready-idle.log")
+    assert "–" not in last_values(recording)
+    late = replace(recording, duration_s=recording.duration_s + 20.0)
+    assert last_values(late) == "– rpm  – °C  – V  pedal – %"

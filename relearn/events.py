@@ -46,8 +46,8 @@ class Stop:
       'unclear'         the module fell silent one to ten seconds later, or the capture ends within a second: a stall
                         and then the key, or the key and a module that stays awake; or engine speed was not read for
                         long before the engine stood (`unread`)
-    time_s: first sample at or below the limit. since_s: the last one above it. restarted_s: first sample above it again,
-    None if it never was.
+    time_s: first sample at or below the limit. since_s: the last one above it. restarted_s: first sample above it
+    again, None if it never was.
     """
 
     kind: str

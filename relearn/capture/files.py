@@ -32,6 +32,8 @@ def check(path: Path) -> None:
     """CaptureError unless the path is a file that can be opened and is not empty (unpacked, if it is gzipped)."""
     if path.is_dir():
         raise CaptureError("is a folder, not a capture", path=path, remedy="name one file inside it")
+    if path.exists() and not path.is_file():  # a pipe would be waited for, and waited for again
+        raise CaptureError("is no regular file", path=path, remedy="name a file on the disk")
     try:
         with open_binary(path) as file:
             first = file.read(1)

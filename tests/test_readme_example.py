@@ -1,4 +1,4 @@
-"""The Python blocks of README.md run as they stand, in order and in one namespace, and print what their `#> ` lines
+"""The Python blocks of README.md run as they stand, in order and in one namespace, and print what their `# > ` lines
 say."""
 
 import contextlib
@@ -20,5 +20,5 @@ def test_the_python_blocks_run_and_print_what_they_say(monkeypatch: pytest.Monke
         printed = io.StringIO()
         with contextlib.redirect_stdout(printed):
             exec(compile(block, str(README), "exec"), namespace)
-        said = [line.removeprefix("#> ") for line in block.splitlines() if line.startswith("#> ")]
+        said = [line.removeprefix("# > ") for line in block.splitlines() if line.startswith("# > ")]
         assert printed.getvalue().splitlines() == said

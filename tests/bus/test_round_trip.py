@@ -36,7 +36,7 @@ def test_a_slow_adapter_costs_pace_and_nothing_else(tmp_path: Path, each_way_s: 
     assert f"{2 * each_way_s + 0.0055:.2f} s" in told
     recording = read(made.path)
     assert [one.values for one in recording.identity if one.item == "vin"] == [(VIN.decode(),)] * 2
-    late = recording.samples[recording.samples["time_s"] > 25.0]
+    late = recording.samples[recording.samples["time_s"].between(25.0, 57.0)]  # while it polls
     longest_s = {name: times.diff().max() for name, times in late.groupby("channel")["time_s"]}
     assert longest_s["engine_speed"] < 1.5 and longest_s["coolant_temperature"] < 12.0  # all by one common measure
     assert recording.faults == ()

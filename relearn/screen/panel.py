@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from relearn.findings.answers import PreconditionRow, ReadyFindings, SettleFindings, WarmUpDoc
-from relearn.findings.base import Judgement
+from relearn.findings.base import EvidenceDoc, Judgement
 from relearn.findings.steps import StepRow, StepsFindings
 from relearn.report.words import margin, number, plain, window, words
 
@@ -97,31 +97,25 @@ def _warming(warm: WarmUpDoc | None) -> Iterator[str]:
 
 
 def _precondition(row: PreconditionRow) -> Line:
-    return Line(
-        row.id,
-        plain(row.text),
-        row.verdict,
-        number(row.value, row.unit),
-        window(row.limits, row.unit, row.low_open),
-        margin(row.margin, row.unit),
-        plain(row.reason),
-        plain(row.standing),
-        _span(row.first_s, row.last_s),
-    )
+    return _line(row.id, row.text, row.verdict, row.reason, row)
 
 
 def _judged(part: Judgement) -> Line:
     shown = next((one for one in part.evidence if one.value is not None), None)
     if shown is None:
         return Line(part.id, words(part.id), part.verdict, why=plain(part.reason))
+    return _line(part.id, words(part.id), part.verdict, part.reason, shown)
+
+
+def _line(name: str, text: str, verdict: str, reason: str, shown: PreconditionRow | EvidenceDoc) -> Line:
     return Line(
-        part.id,
-        words(part.id),
-        part.verdict,
+        name,
+        plain(text),
+        verdict,
         number(shown.value, shown.unit),
         window(shown.limits, shown.unit, shown.low_open),
         margin(shown.margin, shown.unit),
-        plain(part.reason),
+        plain(reason),
         plain(shown.standing),
         _span(shown.first_s, shown.last_s),
     )

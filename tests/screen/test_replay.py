@@ -85,6 +85,7 @@ def test_a_verdict_that_is_clicked_shows_what_decided_it(page: Page) -> None:
     go_to(page, 50.0)
     expect(verdict(page, "Ready?")).to_have_text("no")
     strips(page).wait_for()
+    expect(question(page, "Settled?").locator("[data-row]")).not_to_have_count(0)  # judged: there is a span to show
     before = strips(page).locator("canvas").first.screenshot()
     question(page, "Settled?").locator(".head").click()
     expect(question(page, "Settled?").locator("[data-row]").first).to_be_visible()

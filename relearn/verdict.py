@@ -74,7 +74,10 @@ def _short(number: float) -> str:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What decided a verdict: the deciding value against its limits, over which time and frames, by whose number."""
+    """What decided a verdict: the deciding value against its limits, over which time and frames, by whose number.
+
+    measured: whether the value is a measurement; that of a broken circuit has no margin to any limit.
+    """
 
     subject: str
     value: float | str | None = None
@@ -84,11 +87,12 @@ class Evidence:
     samples: int = 0
     first_frame: int | None = None
     last_frame: int | None = None
+    measured: bool = True
 
     @property
     def margin(self) -> float | None:
-        """Signed distance to the nearest limit, None where there is no number or no limit."""
-        if self.limits is None or not isinstance(self.value, int | float):
+        """Signed distance to the nearest limit, None where there is no number, no measurement or no limit."""
+        if self.limits is None or not self.measured or not isinstance(self.value, int | float):
             return None
         margin = self.limits.margin(float(self.value))
         return None if margin == float("inf") else margin

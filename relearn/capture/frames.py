@@ -36,7 +36,9 @@ class Frames:
         return len(self.time_s)
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Frames:
-        """The frames at a mask or index array, as a new Frames."""
+        """The frames at a mask or index array; these very Frames at a mask that leaves none out."""
+        if rows.dtype == np.bool_ and rows.all():
+            return self
         return Frames(*taken(rows, *(getattr(self, field.name) for field in fields(self))))
 
 

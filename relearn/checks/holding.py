@@ -11,7 +11,7 @@ At a moment `at_s` the rule looks at the last `hold_s`:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,24 +55,28 @@ def held(name: str, channel: Channel | None, limits: Limits, at_s: float, hold_s
         )
     earlier = past.take(past.time_s < at_s - hold_s).take(slice(-1, None))
     gap = _gap(window, earlier, limits, at_s - hold_s, pace)
-    outcome, why = _judged(window, limits, decides, gap)
-    return Verdict(name, outcome, why, (decides,))
+    return _judged(name, window, limits, decides, gap)
 
 
-def _judged(window: Channel, limits: Limits, decides: Evidence, gap: str | None) -> tuple[Outcome, str]:
+def _judged(name: str, window: Channel, limits: Limits, decides: Evidence, gap: str | None) -> Verdict:
     measured = plausible_only(window)
     outside = int((~inside(measured, limits)).sum())
     if outside:
-        return (
-            Outcome.NO,
-            f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)",
-        )
+        why = f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
+        return Verdict(name, Outcome.NO, why, (decides,))
     if len(measured) < len(window):
-        broken = float(window.value[implausible(window)][-1])
-        return Outcome.CANNOT_TELL, f"{broken:g} {window.unit} is no measurement but a broken circuit"
+        broken = _broken(window, limits)
+        why = f"{broken.value:g} {window.unit} is no measurement but a broken circuit"
+        return Verdict(name, Outcome.CANNOT_TELL, why, (broken,))
     if gap is not None:
-        return Outcome.CANNOT_TELL, gap
-    return Outcome.YES, f"{limits.describe()} throughout"
+        return Verdict(name, Outcome.CANNOT_TELL, gap, (decides,))
+    return Verdict(name, Outcome.YES, f"{limits.describe()} throughout", (decides,))
+
+
+def _broken(window: Channel, limits: Limits) -> Evidence:
+    """The newest value that is no measurement."""
+    value = float(window.value[implausible(window)][-1])
+    return replace(evidence_of(window.name, window, value, limits), measured=False)
 
 
 def _gap(window: Channel, earlier: Channel, limits: Limits, from_s: float, pace: Pace) -> str | None:
@@ -107,7 +111,8 @@ def worst(channel: Channel, limits: Limits) -> Evidence:
     measured = plausible_only(channel)
     shown = measured if len(measured) else channel
     margins = [limits.margin(float(value)) for value in shown.value]
-    return evidence_of(channel.name, channel, float(shown.value[int(np.argmin(margins))]), limits)
+    found = evidence_of(channel.name, channel, float(shown.value[int(np.argmin(margins))]), limits)
+    return replace(found, measured=len(measured) > 0)
 
 
 def evidence_of(subject: str, channel: Channel, value: float, limits: Limits) -> Evidence:
@@ -134,18 +139,16 @@ def spans(channel: Channel, limits: Limits, hold_s: float, end_s: float) -> Span
         return ()
     ok, pace = good(channel, limits), Pace.of(channel)
     joined = ok[1:] & ok[:-1] & (np.diff(channel.time_s) <= pace.gap_s)
-    firsts = np.flatnonzero(ok & ~np.append(False, joined)).tolist()
-    lasts = np.flatnonzero(ok & ~np.append(joined, False)).tolist()
-    found = [_run_span(channel, a, b, hold_s, end_s, pace) for a, b in zip(firsts, lasts, strict=True)]
-    return tuple((a, b) for a, b in found if b > a)
-
-
-def _run_span(channel: Channel, first: int, last: int, hold_s: float, end_s: float, pace: Pace) -> tuple[float, float]:
-    previous_s = float(channel.time_s[first - 1]) if first else -np.inf
-    following_s = float(channel.time_s[last + 1]) if last + 1 < len(channel) else np.inf
-    covered_s = max(float(channel.time_s[first]) - pace.start_s, np.nextafter(previous_s, np.inf))
-    until_s = min(float(channel.time_s[last]) + pace.gap_s, np.nextafter(following_s, -np.inf), end_s)
-    return max(float(channel.time_s[first]), covered_s + hold_s), until_s
+    first = np.flatnonzero(ok & ~np.append(False, joined))
+    last = np.flatnonzero(ok & ~np.append(joined, False))
+    previous_s = np.append(-np.inf, channel.time_s)[first]
+    following_s = np.append(channel.time_s, np.inf)[last + 1]
+    begun_s, ended_s = channel.time_s[first], channel.time_s[last]
+    covered_s = np.maximum(begun_s - pace.start_s, np.nextafter(previous_s, np.inf))
+    from_s = np.maximum(begun_s, covered_s + hold_s)
+    until_s = np.minimum(np.minimum(ended_s + pace.gap_s, np.nextafter(following_s, -np.inf)), end_s)
+    some = until_s > from_s
+    return tuple(zip(from_s[some].tolist(), until_s[some].tolist(), strict=True))
 
 
 def common(several: list[Spans]) -> Spans:

@@ -14,12 +14,14 @@ from relearn.actions import Moment, Stretch, changes, elapsed_s, holes, sooner
 from relearn.channels import Channel, between, fresh_within_s
 from relearn.checks.step_measures import Found, Measure, cut_off, found
 from relearn.checks.step_window import (
+    FLEETING_S,
     Here,
     absent,
     before_start,
     group,
     hidden,
     how_it_ended,
+    let_go,
     next_phase,
     perhaps_sooner,
     starting,
@@ -28,7 +30,6 @@ from relearn.checks.timeline import ENGINE, FULL, LAMP, LIT, PEDAL, PRESSED, REV
 from relearn.procedures.standing import joined
 from relearn.verdict import Limits, Outcome
 
-FLEETING_S = 0.4  # no foot presses fully and releases, and no lamp blinks, in less
 PEAK_S = 0.15  # a pedal that reads part way on both sides may have been fully down for this long between
 REV_S = 1.0  # the engine does not rev up and come down again, nor down and up, in less
 LIT_S = 2.0  # a lamp that is on for longer than this is not blinking
@@ -110,7 +111,7 @@ def pedal_presses(here: Here) -> Found:
     if not several:
         return absent("pedal pressed", window, pedal, FLEETING_S)
     sure, most = _full_presses(several, here.timeline.full_from or 0.0, pedal)
-    unseen = hidden(pedal, here.since_s, ended, FLEETING_S)
+    unseen = hidden(pedal, here.since_s, ended, FLEETING_S) + sum(let_go(here.inside(), one) for one in several)
     asked, taken = here.numbers["count"], elapsed_s(several[0].began, several[-1].ended)
     counted = Limits(asked.value, asked.value, "times", asked.standing)
     timed = Limits(None, within.value, "s", within.standing)

@@ -14,7 +14,8 @@ from math import floor, inf, isfinite
 from relearn.actions import Moment, holes
 from relearn.channels import FRESH_S, Channel
 from relearn.checks.step_measures import Found, Measure
-from relearn.checks.step_patterns import FLEETING_S, RESTS_S, REV_S, SOURCES
+from relearn.checks.step_patterns import RESTS_S, REV_S, SOURCES
+from relearn.checks.step_window import FLEETING_S, let_go
 from relearn.checks.steps import Course, Done, Try
 from relearn.checks.timeline import PEDAL, PRESSED, Cycle, Timeline
 from relearn.verdict import Outcome
@@ -102,7 +103,8 @@ def _all_seen(cycle: Cycle | None, done: Done, count: Measure, from_s: float) ->
         return False
     to_s = done.span[0].latest_s + _within_s(done)
     several = [one for one in cycle.of(PRESSED) if from_s <= one.began.latest_s <= to_s]
-    return len(several) == count.least and not _missing(cycle, PEDAL, from_s, to_s, FLEETING_S)
+    hidden = _missing(cycle, PEDAL, from_s, to_s, FLEETING_S) or any(let_go(cycle, one) for one in several)
+    return len(several) == count.least and not hidden
 
 
 def late(done: Done, now_s: float) -> bool:

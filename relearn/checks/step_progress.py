@@ -16,8 +16,9 @@ from math import inf, isfinite
 
 from relearn.actions import SILENCE_S, Phase, Stretch, holes
 from relearn.channels import between, median_interval_s
-from relearn.checks.step_patterns import FLEETING_S, LIT_S
+from relearn.checks.step_patterns import LIT_S
 from relearn.checks.step_place import NOT_BEGUN, Lost, doubt, held_on, lost, place_of, settled
+from relearn.checks.step_window import FLEETING_S
 from relearn.checks.steps import Course, Done, Try, tries_of
 from relearn.checks.timeline import LAMP, LIT, Cycle, Timeline, timelines, traffic_of
 from relearn.checks.view import View

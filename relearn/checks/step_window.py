@@ -6,12 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import floor, inf, isfinite
 
-from relearn.actions import Moment, Stretch, elapsed_s, holes, sooner
+from relearn.actions import CLOCK_S, Moment, Stretch, elapsed_s, holes, sooner
 from relearn.channels import Channel
 from relearn.checks.step_measures import Found, cut_off, not_seen
-from relearn.checks.timeline import RUNNING, Cycle, Timeline
+from relearn.checks.timeline import FULL, PEDAL, RUNNING, Cycle, Timeline
 from relearn.procedures.steps import StepNumber
 from relearn.verdict import Limits, Outcome
+
+FLEETING_S = 0.4  # no foot presses fully and releases, and no lamp blinks, in less
+LET_GO_S = 0.25  # a pedal that is not fully down before or after may have been let go for this long between
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +101,15 @@ def hidden(channel: Channel, from_s: float, until: Moment, each_s: float) -> flo
     if not isfinite(until.latest_s):
         return inf
     return sum(floor((b - a) / each_s) for a, b in holes(channel, from_s, until.latest_s, each_s))
+
+
+def let_go(cycle: Cycle, press: Stretch) -> int:
+    """How often the pedal may have been let go between two samples that both show it pressed. Not while it was fully
+    down on both sides; a hole longer than FLEETING_S is counted as one that may hide whole presses."""
+    several = holes(cycle.channels[PEDAL], press.began.latest_s, press.ended.earliest_s, LET_GO_S)
+    down = [(one.began.latest_s, one.ended.earliest_s) for one in cycle.of(FULL)]
+    short = [(a, b) for a, b in several if b - a <= FLEETING_S + CLOCK_S]
+    return sum(not any(from_s <= a and b <= to_s for from_s, to_s in down) for a, b in short)
 
 
 def perhaps_sooner(channel: Channel, since_s: float, ended: Moment, longer_than_s: float) -> Moment:

@@ -30,7 +30,7 @@ IDENTIFIERS = (*range(0x20, 0x7DF, 13), 0x7C0, 0x7D8, 0x7F1, 0x7F6)
 LENGTHS = (8, 8, 8, 8, 8, 6, 4, 2, 1)
 FORMATS = ("log", "log.gz", "asc", "trc", "csv", "blf", "mf4")
 BY_PYTHON_CAN = ("asc", "trc", "csv", "blf")
-TRIES = {"floor": 5, "read": 5, "ready": 3, "python-can": 1, "python-can+cantools": 1, "asammdf": 2}
+TRIES = {"floor": 5, "read": 5, "ready": 5, "python-can": 2, "python-can+cantools": 1, "asammdf": 2}
 MIB = 1 << 20
 
 

@@ -20,7 +20,8 @@ from relearn.bus.poll import FAILURES, SELDOM_S, STEP_S, TRY_AGAIN_S, Ask, Polle
 from relearn.bus.speech import Request, Service
 from relearn.bus.survey import Survey
 from relearn.bus.wire import Line
-from relearn.checks.step_patterns import FLEETING_S, PEAK_S
+from relearn.checks.step_patterns import PEAK_S
+from relearn.checks.step_window import FLEETING_S
 from relearn.errors import BusError, ProcedureError
 from tests.bus.pretend import Module
 from tests.bus.simulated import CountedBus, CountedClock

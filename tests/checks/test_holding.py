@@ -64,6 +64,13 @@ def test_evidence_is_the_worst_sample_with_span_and_frames() -> None:
     assert (shown.first_s, shown.last_s, shown.first_frame, shown.last_frame) == (20.0, 30.0, 21, 31)
 
 
+@pytest.mark.parametrize("value", [[85.0] * 30 + [-40.0], [-40.0] * 31])
+def test_what_is_no_measurement_is_shown_without_a_margin(value: list[float]) -> None:
+    """−40 °C is what an open sensor circuit reads (common practice, no source): it is near to no limit."""
+    shown = held("coolant-warm", coolant(every(1, 0, 30), value), WARM, 30.0, 10.0).evidence[0]
+    assert (shown.value, shown.margin) == (-40.0, None)
+
+
 series_of = st.lists(st.tuples(st.floats(0.1, 7.0), st.sampled_from([85.0, 60.0, -40.0])), min_size=1, max_size=40)
 
 

@@ -143,6 +143,15 @@ def presses_no(from_s: float, gap_s: float) -> bool:
     return any(one.step.id == "presses" and one.outcome is Outcome.NO for one in done)
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from((0.2, 0.25, 0.3, 0.35, *GAPS_S)), st.floats(34.0, 42.0))
+@example(0.25, 35.65)
+@example(0.3, 38.3)
+def test_a_hole_in_five_presses_never_makes_them_too_few(gap_s: float, from_s: float) -> None:
+    """Five presses from 35 to 40 s (the scenario); the examples lost a release whole."""
+    assert not presses_no(from_s, gap_s)
+
+
 LIT_S, TOO_LATE_S = (
     66.9,
     69.7,
@@ -158,7 +167,6 @@ def test_a_hole_never_hides_that_the_pedal_is_to_be_released(gap_s: float, where
     first_s = max(LIT_S, from_s + gap_s) + SEEN_S
     at_s = first_s + later * max(0.0, TOO_LATE_S - first_s)
     found = stands("steps-idle-late-release.log", from_s, gap_s, at_s)
-    assume(not (found.failed and presses_no(from_s, gap_s)))
     assert found.cycle is not None and steady_lamp(found.cycle) is not None, (from_s, at_s)
     assert found.at is not None and found.done[found.at].step.id == "hold" and not found.doubt, (from_s, at_s, found.at)
 

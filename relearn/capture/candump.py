@@ -6,6 +6,7 @@ The file goes by in blocks. Lines of the log form are skimmed first (skim.py), w
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from pathlib import Path
 
 import numpy as np
@@ -52,7 +53,11 @@ def _form(path: Path) -> Form:
             head = file.read1(HEAD_BYTES)  # type: ignore[attr-defined]
         except files.GZIP_DAMAGE as error:
             raise files.broken_gzip(path, error) from error
-    name = recognise(head.splitlines())
+    if b"\r" in head and b"\n" not in head:
+        raise CaptureError(
+            "ends its lines by returns alone", path=path, remedy="write newlines for them: tr '\\r' '\\n'"
+        )
+    name = recognise(head.removeprefix(BOM_UTF8).splitlines())
     if name == "untimed":
         raise CaptureError(
             "its lines carry no times",

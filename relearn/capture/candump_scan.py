@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -121,7 +122,8 @@ def _read_odd(reading: Reading, block: Block, rows: I64) -> list[int]:
     kept: list[Row] = []
     malformed = []
     for row in rows.tolist():
-        text, number = block.line(row), int(block.number[row])
+        number = int(block.number[row])
+        text = block.line(row).removeprefix(BOM_UTF8 if number == 1 else b"")
         line = reading.form.read_line(text)
         if line:
             reading.span.frames += 1

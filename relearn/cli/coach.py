@@ -61,7 +61,9 @@ def coach(
     """Be advised through a relearn, live: getting ready, each timed step, the idle until it settles.
 
     Only reads and advises; the relearn itself is done with a tool made for it, or as the service information says.
-    Everything is recorded. Exits by the last judgement: 0 yes, 1 no, 3 cannot tell; with 2 where the adapter was lost.
+    Never run it while a module is being written. Everything is recorded.
+
+    Exits by the last judgement: 0 yes, 1 no, 3 cannot tell; with 2 where the adapter was lost.
     """
     from relearn.bus.log import check
     from relearn.coach.standing import begin

@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from relearn.cli.shared import (
-    chosen_sheet,
-    database_options,
-    file_argument,
-    json_option,
-    module_option,
-    recording,
-    sheet_option,
-    tell,
-)
+from relearn.cli.shared import Asked, judging, tell
 
 
 @click.command()
-@file_argument("file")
 @click.option(
     "--for",
     "relearn",
@@ -27,20 +15,9 @@ from relearn.cli.shared import (
     metavar="RELEARN",
     help="accelerator-closed-position, throttle-closed-position or idle-air-volume.",
 )
-@sheet_option
-@database_options
-@module_option
-@json_option
-def ready(
-    file: Path,
-    relearn: str,
-    sheet: str | None,
-    database: Path | None,
-    mapping: Path | None,
-    module: str | None,
-    as_json: bool,
-) -> None:
+@judging
+def ready(asked: Asked, relearn: str) -> None:
     """Is the car ready for this relearn at the end of the capture? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.ready import ready as make
 
-    tell(make(recording(file, database, mapping), relearn, chosen_sheet(sheet), module), as_json)
+    tell(make(asked.recording(), relearn, asked.chosen_sheet(), asked.module), asked.as_json)

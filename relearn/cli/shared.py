@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, NoReturn, ParamSpec, TypeVar
 
 import click
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 
 EXIT = {"yes": 0, "no": 1, "cannot tell": 3}
 Command = TypeVar("Command", bound=Callable[..., Any])
+P = ParamSpec("P")
 
 FILE = click.Path(path_type=Path)
 
@@ -66,6 +69,50 @@ def chosen_sheet(name: str | None) -> Sheet:
     from relearn.procedures.sheets import generic, load_sheet, sheet_path
 
     return generic() if name is None else load_sheet(sheet_path(name))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What every judging command is given: a capture, how to read it, and how to judge and tell it."""
+
+    file: Path
+    sheet: str | None
+    database: Path | None
+    mapping: Path | None
+    module: str | None
+    as_json: bool
+
+    def recording(self) -> Recording:
+        """The capture, read all the way up to values."""
+        return recording(self.file, self.database, self.mapping)
+
+    def chosen_sheet(self) -> Sheet:
+        """The sheet to judge by."""
+        return chosen_sheet(self.sheet)
+
+
+def judging(command: Callable[Concatenate[Asked, P], None]) -> Callable[..., None]:
+    """The argument and options of a command that judges one capture; it gets them as its first argument."""
+
+    @file_argument("file")
+    @sheet_option
+    @database_options
+    @module_option
+    @json_option
+    @wraps(command)
+    def asked(
+        file: Path,
+        sheet: str | None,
+        database: Path | None,
+        mapping: Path | None,
+        module: str | None,
+        as_json: bool,
+        *args: P.args,
+        **others: P.kwargs,
+    ) -> None:
+        command(Asked(file, sheet, database, mapping, module, as_json), *args, **others)
+
+    return asked
 
 
 def tell(document: Document, as_json: bool) -> NoReturn:

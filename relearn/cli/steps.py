@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from relearn.cli.shared import (
-    chosen_sheet,
-    database_options,
-    file_argument,
-    json_option,
-    module_option,
-    recording,
-    sheet_option,
-    tell,
-)
+from relearn.cli.shared import Asked, judging, tell
 
 
 @click.command()
-@file_argument("file")
 @click.option(
     "--for",
     "relearn",
@@ -28,20 +16,9 @@ from relearn.cli.shared import (
     help="accelerator-closed-position, throttle-closed-position, idle-air-volume, or after-write for the wait after a "
     "module was written.",
 )
-@sheet_option
-@database_options
-@module_option
-@json_option
-def steps(
-    file: Path,
-    relearn: str,
-    sheet: str | None,
-    database: Path | None,
-    mapping: Path | None,
-    module: str | None,
-    as_json: bool,
-) -> None:
+@judging
+def steps(asked: Asked, relearn: str) -> None:
     """Were the steps of this relearn done, in order and in time? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.steps import steps as make
 
-    tell(make(recording(file, database, mapping), relearn, chosen_sheet(sheet), module), as_json)
+    tell(make(asked.recording(), relearn, asked.chosen_sheet(), asked.module), asked.as_json)

@@ -177,6 +177,12 @@ def test_a_whole_last_line_needs_no_newline(tmp_path: Path) -> None:
     assert capture.total_frames == 2
 
 
+@pytest.mark.parametrize("text", ["\ufeff" + GOOD + LATER, "\ufeff" + GOOD + LATER.strip(), "\ufeff" + GOOD])
+def test_a_byte_order_mark_costs_no_line(tmp_path: Path, text: str) -> None:
+    capture = read(tmp_path, text)
+    assert (capture.total_frames, capture.faults) == (text.count("#"), ())
+
+
 def test_remote_and_error_frames_are_counted_not_kept(tmp_path: Path) -> None:
     remote = "(1700000000.100000) can0 7E8#R8\n(1700000000.100000) can0 7DF#R\n"
     error = "(1700000000.200000) can0 20000080#0000000000000000\n" * 3
@@ -261,6 +267,11 @@ def test_gzipped_and_cut_short(tmp_path: Path) -> None:
 def test_no_candump_text(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(CaptureError, match=message):
         read(tmp_path, text)
+
+
+def test_lines_that_end_by_returns_alone_are_said(tmp_path: Path) -> None:
+    with pytest.raises(CaptureError, match="ends its lines by returns alone"):
+        read(tmp_path, (GOOD + LATER).replace("\n", "\r"))
 
 
 def test_a_log_of_many_blocks_loses_no_line(tmp_path: Path) -> None:

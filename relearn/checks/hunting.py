@@ -1,6 +1,6 @@
 """The dominant swing of an idle: its frequency and amplitude, and how likely noise alone would look like it.
 
-Polled samples are irregular, so the spectrum is Lomb–Scargle (scipy) and the false-alarm level is Baluev's
+Polled samples are irregular, so the spectrum is Lomb–Scargle (periodogram.py) and the false-alarm level is Baluev's
 approximation (R. V. Baluev, MNRAS 385, 1279, 2008), which astropy also uses and the tests compare with.
 """
 
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from relearn.channels import Channel, between, median_interval_s
+from relearn.checks.periodogram import Spectrum, spectrum
 
 LOW_HZ, HIGH_HZ = 0.05, 1.5
 FALSE_ALARM_AT_MOST = 0.01
@@ -44,15 +45,6 @@ class Swing:
     from_s: float
     to_s: float
     samples: int
-
-
-@dataclass(frozen=True)
-class Spectrum:
-    """Normalised power (0 to 1, least squares against a constant) and amplitude at each frequency."""
-
-    frequency_hz: NDArray[np.float64]
-    power: NDArray[np.float64]
-    amplitude: NDArray[np.float64]
 
 
 def swing(speed: Channel) -> Swing | None:
@@ -91,7 +83,7 @@ def _swing(speed: Channel, looked: int) -> Swing | None:
     low_hz = max(LOW_HZ, LEAST_PERIODS / time_s[-1])
     if low_hz >= HIGH_HZ or np.ptp(level) == 0:
         return None
-    seen = spectrum(time_s, level, low_hz, HIGH_HZ)
+    seen = spectrum(time_s, level, _grid(low_hz, HIGH_HZ, float(time_s[-1])))
     best = int(np.argmax(seen.power))
     share = float(seen.power[best])
     alarm = min(1.0, looked * false_alarm(share, time_s, HIGH_HZ))
@@ -151,16 +143,9 @@ def _detrended(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> NDArr
     return np.asarray(value - (level + slope * (time_s - time_s[0])), np.float64)
 
 
-def spectrum(time_s: NDArray[np.float64], level: NDArray[np.float64], low_hz: float, high_hz: float) -> Spectrum:
-    """Lomb–Scargle with a floating mean on a grid ten times finer than the record's own resolution."""
-    from scipy.signal import lombscargle  # long to import, and only an idle needs it
-
-    count = max(8, int(np.ceil((high_hz - low_hz) * time_s[-1] * OVERSAMPLING)))
-    frequency_hz = np.linspace(low_hz, high_hz, count)
-    angular = 2 * np.pi * frequency_hz
-    power = lombscargle(time_s, level, angular, normalize=True, floating_mean=True)
-    complex_amplitude = lombscargle(time_s, level, angular, normalize="amplitude", floating_mean=True)
-    return Spectrum(frequency_hz, np.clip(power, 0.0, 1.0), np.abs(complex_amplitude))
+def _grid(low_hz: float, high_hz: float, span_s: float) -> NDArray[np.float64]:
+    """Frequencies ten times as close as the record's own resolution."""
+    return np.linspace(low_hz, high_hz, max(8, int(np.ceil((high_hz - low_hz) * span_s * OVERSAMPLING))))
 
 
 def false_alarm(power: float, time_s: NDArray[np.float64], high_hz: float) -> float:

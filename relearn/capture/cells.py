@@ -19,6 +19,7 @@ from relearn.errors import CaptureError
 from relearn.faults import Fault
 
 DELIMITERS = "\t;,"
+MOST_BYTES = 256 << 20  # days of values; cells take many times as much memory, and a packed file does not show its size
 HEADER_ROWS = 30  # the headers are looked for in so many first rows
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _BYTE_ORDER_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
@@ -76,9 +77,12 @@ def grid(path: Path) -> tuple[Grid, list[Fault]]:
 def _text(path: Path) -> str:
     try:
         with files.open_binary(path) as file:
-            raw = file.read()
+            raw = file.read(MOST_BYTES + 1)
     except files.GZIP_DAMAGE as error:
         raise files.broken_gzip(path, error) from error
+    if len(raw) > MOST_BYTES:
+        size = f"{MOST_BYTES >> 20} MiB"
+        raise CaptureError(f"holds more than {size} of text", path=path, remedy="cut it into shorter recordings")
     encoding = next((name for mark, name in _BYTE_ORDER_MARKS.items() if raw.startswith(mark)), "utf-8")
     try:
         text = raw.decode(encoding)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from relearn.capture import Capture, Table, load
+from relearn.capture import Capture, Table, cells, load
 from relearn.errors import CaptureError
 
 
@@ -141,3 +141,11 @@ def test_times_a_little_out_of_order_are_put_in_order(tmp_path: Path) -> None:
 def test_no_time_no_table(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(CaptureError, match=message):
         read(tmp_path, text)
+
+
+def test_a_small_file_that_unpacks_to_a_huge_table_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cells, "MOST_BYTES", 1 << 20)
+    path = tmp_path / "values.csv.gz"
+    path.write_bytes(gzip.compress(b"time [s],rpm\n" + b"0,800\n" * 200_000, mtime=0))
+    with pytest.raises(CaptureError, match="holds more than 1 MiB of text.*cut it into shorter"):
+        load(path)

@@ -77,16 +77,6 @@ def code_questions(survey: Survey) -> tuple[Request, ...]:
     return (parameter_request(survey.everyone, survey.by_identifier, (MONITORS,)), *kinds)
 
 
-def read_identity(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
-    """The answers to `identity_questions`."""
-    return tuple(ask_all(line, one, patience) for one in identity_questions(survey))
-
-
-def read_codes(line: Line, survey: Survey, patience: Patience) -> tuple[Exchange, ...]:
-    """The answers to `code_questions`."""
-    return tuple(ask_all(line, one, patience) for one in code_questions(survey))
-
-
 def ask_all(line: Line, request: Request, patience: Patience) -> Exchange:
     """Ask all modules; where none answered, a late long answer is let pass before anything else is asked."""
     exchange = patiently(line, request, patience)

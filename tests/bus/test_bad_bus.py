@@ -23,7 +23,7 @@ from relearn.bus.answering import Answering
 from relearn.bus.ask import Patience
 from relearn.bus.frame import Frame
 from relearn.bus.poll import Poller, plan
-from relearn.bus.survey import Survey, look, read_codes, read_identity
+from relearn.bus.survey import Survey, ask_all, code_questions, identity_questions, look
 from relearn.bus.window import Window
 from relearn.bus.wire import Line
 from relearn.isotp import reassemble
@@ -95,13 +95,15 @@ def record(seed: int, seconds: float, by_identifier: bool = False, share: float 
     found = None
     while found is None:
         found = look(line, PATIENCE)
-    around = lambda: (read_identity(line, found, PATIENCE), read_codes(line, found, PATIENCE))  # noqa: E731
-    around()
+    around = (*identity_questions(found), *code_questions(found))
+    for request in around:
+        ask_all(line, request, PATIENCE)
     poller, end_s = Poller(line, plan(found), PATIENCE), clock.now_s() + seconds
     exchanges = []
     while clock.now_s() < end_s:
         exchanges.append(poller.step())
-    around()
+    for request in around:
+        ask_all(line, request, PATIENCE)
     asked = [one for one in exchanges if one is not None]
     bus.shutdown()
     capture = window.capture(Path("live.log"), clock.now_s())

@@ -9,7 +9,7 @@ import pytest
 from relearn.analysis import common
 from relearn.bus.answering import Answering
 from relearn.bus.ask import Patience
-from relearn.bus.survey import USUAL_ENGINE, Survey, look, read_codes, read_identity
+from relearn.bus.survey import USUAL_ENGINE, Survey, ask_all, code_questions, identity_questions, look
 from relearn.bus.wire import Line
 from tests.bus.pretend import Module
 from tests.bus.simulated import CountedBus, CountedClock, Table, Trouble, good
@@ -122,9 +122,9 @@ def test_identity_and_codes_of_all_modules() -> None:
     line = at_car(engine, gearbox)
     found = look(line, PATIENCE)
     assert found is not None
-    said = [one for exchange in read_identity(line, found, PATIENCE) for one in exchange.answers]
+    said = [one for request in identity_questions(found) for one in ask_all(line, request, PATIENCE).answers]
     assert [(one.identifier, one.payload) for one in said] == [(0x7E8, vin)]
-    monitors, *codes = read_codes(line, found, PATIENCE)
+    monitors, *codes = (ask_all(line, request, PATIENCE) for request in code_questions(found))
     assert [one.identifier for one in monitors.answers] == [0x7E8, 0x7E9]
     assert [[one.payload.hex() for one in exchange.answers] for exchange in codes] == [
         ["43010113", "4300"],
@@ -139,5 +139,6 @@ def test_identity_by_identifier() -> None:
     line = at_car(module)
     found = look(line, PATIENCE)
     assert found is not None
-    assert [one.payload for exchange in read_identity(line, found, PATIENCE) for one in exchange.answers] == [vin]
-    assert [len(exchange.answers) for exchange in read_codes(line, found, PATIENCE)] == [1]
+    said = [one for request in identity_questions(found) for one in ask_all(line, request, PATIENCE).answers]
+    assert [one.payload for one in said] == [vin]
+    assert [len(ask_all(line, request, PATIENCE).answers) for request in code_questions(found)] == [1]

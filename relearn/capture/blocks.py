@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -47,7 +48,8 @@ class Blocks:
     """A file in blocks of whole lines; afterwards, what stands behind the last newline and what broke while reading.
 
     ends: what ends a line; the second only in a stretch without the first that is longer than a block.
-    Each block is a view of one buffer: it holds only until the next is asked for.
+    The next block is read, and inflated, while this one is worked on. Each is a view of one of two buffers: it holds
+    only until the next is asked for.
     """
 
     path: Path
@@ -57,20 +59,24 @@ class Blocks:
     damage: BaseException | None = None
 
     def __iter__(self) -> Iterator[U8]:
-        store = bytearray(self.size)
-        text = np.frombuffer(store, np.uint8)
-        filled = 0
-        with files.open_binary(self.path) as file:
-            while count := self._fill(file, memoryview(store)[filled:]):
-                filled += count
-                cut = store.rfind(self.ends[0], 0, filled) + 1
-                if not cut and filled == self.size:
-                    cut = self._cut_otherwise(store)
+        store, other = bytearray(self.size), bytearray(self.size)
+        with files.open_binary(self.path) as file, ThreadPoolExecutor(1) as reader:
+            filled = fresh = self._fill(file, memoryview(store))
+            while fresh:
+                cut = self._cut(store, filled)
+                kept = filled - cut
+                other[:kept] = store[cut:filled]
+                coming = reader.submit(self._fill, file, memoryview(other)[kept:])
                 if cut:
-                    yield text[:cut]
-                store[: filled - cut] = store[cut:filled]
-                filled -= cut
+                    yield np.frombuffer(store, np.uint8)[:cut]
+                fresh = coming.result()
+                store, other, filled = other, store, kept + fresh
         self.rest = bytes(store[:filled])
+
+    def _cut(self, store: bytearray, filled: int) -> int:
+        """Behind the last end of a line; 0 without one, as long as there is room for more."""
+        cut = store.rfind(self.ends[0], 0, filled) + 1
+        return cut if cut or filled < self.size else self._cut_otherwise(store)
 
     def _cut_otherwise(self, store: bytearray) -> int:
         """Behind the last end of another kind; not at the very end, where half of a longer one could stand."""

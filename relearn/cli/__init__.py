@@ -8,7 +8,7 @@ import logging
 import os
 import sys
 from collections.abc import Mapping
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -50,6 +50,13 @@ class _Commands(click.Group):
             return None
         command = getattr(importlib.import_module(f"relearn.cli.{cmd_name}"), cmd_name)
         return command if isinstance(command, click.Command) else None
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """click would end with 1, which is a no."""
+        try:
+            return super().invoke(ctx)
+        except (KeyboardInterrupt, EOFError, click.Abort):
+            _end("ended before there was an answer.")
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

@@ -81,6 +81,18 @@ def test_usage_errors_exit_with_2() -> None:
     assert relearn("nonsense").code == 2
 
 
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, EOFError])
+def test_stopped_by_hand_is_no_verdict(stop: type[BaseException], monkeypatch: pytest.MonkeyPatch) -> None:
+    """1 would be a no."""
+
+    def stopped(*_: object) -> None:
+        raise stop
+
+    monkeypatch.setattr("relearn.recording.read", stopped)
+    ran = relearn("ready", CAPTURES / "cold.log", "--for", "idle-air-volume")
+    assert (ran.code, ran.out, ran.err) == (2, "", "relearn: ended before there was an answer.\n")
+
+
 def test_a_malformed_line_inside_is_counted_and_the_rest_is_judged(tmp_path: Path) -> None:
     path = tmp_path / "a.log"
     path.write_bytes(b"".join([*LINES[:50], b"this is no frame\n", *LINES[50:]]))

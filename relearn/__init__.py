@@ -1,7 +1,7 @@
 """Judge engine relearns from recorded standard OBD-II data: what is needed, is the car ready, did the idle settle.
 
-The functions of `relearn.library` go by the names below. They are imported when one is first asked for, so that the
-command line starts without them.
+The names of `relearn.library` are those of `relearn`. It is imported when one of them is first asked for, so that the
+command line starts without it.
 """
 
 from __future__ import annotations
@@ -9,53 +9,20 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from relearn.library import (
-        Recording,
-        RelearnError,
-        Sheet,
-        air,
-        compare,
-        identity,
-        load,
-        load_sheet,
-        plan,
-        ready,
-        series,
-        settle,
-        show,
-        steps,
-        supply,
-        write_samples,
-    )
-
-__all__ = [
-    "Recording",
-    "RelearnError",
-    "Sheet",
-    "__version__",
-    "air",
-    "compare",
-    "identity",
-    "load",
-    "load_sheet",
-    "plan",
-    "ready",
-    "series",
-    "settle",
-    "show",
-    "steps",
-    "supply",
-    "write_samples",
-]
 __version__ = "0.1.0"
 
+if TYPE_CHECKING:
+    from relearn.library import *  # noqa: F403
+else:  # hidden from type checkers, which would take it for a promise of any name
 
-def __getattr__(name: str) -> object:
-    if name not in __all__:
-        raise AttributeError(f"module 'relearn' has no attribute '{name}'")
-    return getattr(importlib.import_module("relearn.library"), name)
+    def __getattr__(name: str) -> object:
+        if name.startswith("__") and name != "__all__":  # what Python itself looks for, in every module
+            raise AttributeError(f"module 'relearn' has no attribute '{name}'")
+        library = importlib.import_module("relearn.library")
+        names = [*library.__all__, "__version__"]
+        if name not in ("__all__", *names):
+            raise AttributeError(f"module 'relearn' has no attribute '{name}'")
+        return names if name == "__all__" else getattr(library, name)
 
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    def __dir__() -> list[str]:
+        return sorted({*globals(), *__getattr__("__all__")})

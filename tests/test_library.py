@@ -113,10 +113,46 @@ def test_what_cannot_be_used_is_one_error() -> None:
         relearn.ready(IDLE, "oil-change")
 
 
-def test_a_type_checker_finds_every_name_where_it_is_made() -> None:
-    """What stands below TYPE_CHECKING, and only that, is seen by a type checker; py.typed tells it to look."""
+@pytest.mark.parametrize(
+    "deed",
+    [
+        lambda: relearn.load(None),
+        lambda: relearn.load(AFTER, database=5),
+        lambda: relearn.settle(AFTER, sheet=5),
+        lambda: relearn.plan("reprogrammed"),
+        lambda: relearn.plan(5),
+        lambda: relearn.steps(PEDAL, [LEARNS_PEDAL]),
+        lambda: relearn.air(AFTER, module=7),
+        lambda: relearn.identity(BEFORE, AFTER, 203),
+        lambda: relearn.write_samples(AFTER, None),
+        lambda: relearn.supply(SUPPLY, low_v="12"),
+    ],
+)
+def test_what_no_question_takes_is_a_plain_sentence(deed: Callable[[], object]) -> None:
+    with pytest.raises(relearn.RelearnError, match=r"not as .*; |must be a number"):
+        deed()
+
+
+def test_a_window_given_by_the_caller_comes_before_the_sheets() -> None:
+    found, own = relearn.supply(SUPPLY, low_v=10.0), relearn.supply(SUPPLY)
+    assert found.limits == (10.0, own.limits[1])
+    assert "given by the caller" in found.standing and own.standing in found.standing
+    assert len(own.sags) > 0 == len(relearn.supply(SUPPLY, low_v=10.0, high_v=16.0).sags)
+
+
+def test_a_type_checker_sees_the_names_of_the_library_and_no_others() -> None:
+    """What stands below TYPE_CHECKING, and only that, is seen by a type checker; py.typed tells it to look. A
+    __getattr__ that it saw would make every misspelt name one of ours."""
     package = Path(relearn.__file__)
     tree = ast.parse(package.read_text(encoding="utf-8"))
-    seen = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "relearn.library"]
-    assert [{alias.name for alias in node.names} for node in seen] == [set(library.__all__)]
+    (choice,) = (node for node in tree.body if isinstance(node, ast.If))
+    assert ast.unparse(choice.test) == "TYPE_CHECKING"
+    assert [ast.unparse(node) for node in choice.body] == ["from relearn.library import *"]
+    assert not [node for node in tree.body if isinstance(node, ast.FunctionDef)]
     assert package.with_name("py.typed").is_file()
+
+
+def test_all_names_at_once() -> None:
+    names: dict[str, object] = {}
+    exec("from relearn import *", names)
+    assert names.keys() >= set(relearn.__all__)

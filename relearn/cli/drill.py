@@ -13,6 +13,7 @@ from relearn.cli.shared import FILE, file_argument, sheet_option
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from relearn.drills.drill_file import Stop
     from relearn.drills.questions import Question, Truth
     from relearn.drills.results import Result
 
@@ -27,7 +28,15 @@ def drill() -> None:
 @click.option("--out", type=FILE, metavar="FILE", help="Without it, drill.toml in FOLDER. Nothing is written over.")
 @sheet_option
 @click.option("--for", "relearn", metavar="RELEARN", help="Asked of every capture; without it, what each one fits.")
-def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None) -> None:
+@click.option(
+    "--questions",
+    "most",
+    type=click.IntRange(1, 1000),
+    default=12,
+    show_default=True,
+    help="At most so many, the most telling ones of every kind and answer; the default fills about a lesson.",
+)
+def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None, most: int) -> None:
     """Write a drill from the captures below FOLDER, for a trainer to edit."""
     from relearn.drills.make import NAME, captures, write
     from relearn.drills.make import make as make_drill
@@ -40,12 +49,14 @@ def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None)
             "this file is there, and nothing is written over", path=path, remedy="name another with --out"
         )
     with click.progressbar(captures(folder), label="judging", file=sys.stderr) as paths:
-        made = make_drill(paths, path, sheet, relearn)
+        made = make_drill(paths, path, sheet, relearn, most)
     for said in made.left_out:
         click.echo(f"left out: {plain(said)}", err=True)
     write(path, made.file)
     stops = made.file.stop
-    click.echo(f"{plain(str(path))}: {len(stops)} questions about {len({one.capture for one in stops})} captures")
+    about = _count(len({one.capture for one in stops}), "capture")
+    click.echo(f"{plain(str(path))}: {_count(len(stops), 'question')} about {about}, of {made.could_ask} possible")
+    _tell_kinds(stops)
 
 
 @drill.command()
@@ -64,9 +75,25 @@ def check(file: Path) -> None:
         click.echo(plain(mistake), err=True)
     if found:
         sys.exit(2)
-    for said in restless(load(file)):
+    loaded = load(file)
+    for said in restless(loaded):
         click.echo(plain(said))
-    click.echo(f"{plain(str(file))}: no mistake found")
+    click.echo(f"{plain(str(file))}: no mistake found in {_count(len(loaded.stops), 'question')}")
+    _tell_kinds(loaded.stops)
+
+
+def _tell_kinds(stops: Sequence[Stop]) -> None:
+    """How many questions there are of each kind."""
+    from relearn.drills.wording import kinds
+
+    for name, kind in kinds().items():
+        of_it = sum(one.kind == name for one in stops)
+        if of_it:
+            click.echo(f"  {_count(of_it, 'question'):12} {kind.title}")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 @drill.command()
@@ -78,8 +105,9 @@ def check(file: Path) -> None:
 def play(file: Path, person: str, table: Path | None) -> None:
     """Ask a drill's questions in the terminal and count the points.
 
-    Answer with the number of a choice, or several with spaces between them. What is right, and where to see it, is
-    shown when all questions of a moment are answered.
+    Each question names its recording, so that you can look at it with other commands; the page (`relearn screen`)
+    plays it, and names it only afterwards. Answer with the number of a choice, or several with spaces between them.
+    What is right, and where to see it, is shown when all questions of a moment are answered.
     """
     from relearn.drills.drill_file import load
     from relearn.drills.questions import question, together, truth
@@ -95,7 +123,7 @@ def play(file: Path, person: str, table: Path | None) -> None:
         for one, answered in zip(asked, given, strict=True):
             right = truth(played, one.place)
             results.append(result(played, one, answered, right, person))
-            _show(one, right, results[-1])
+            _show(one, right, answered, results[-1])
         if table is not None:
             table.write_bytes(to_csv(results))
     _tell(results)
@@ -134,30 +162,30 @@ def _numbers(typed: str, most: int) -> Sequence[int]:
     return numbers if len(numbers) == len(words) and all(1 <= one <= most for one in numbers) else ()
 
 
-def _show(asked: Question, right: Truth, scored: Result) -> None:
+def _show(asked: Question, right: Truth, given: Sequence[str], scored: Result) -> None:
     """What is right, what decided it and where to look, and the points."""
-    from relearn.drills.questions import shown
+    from relearn.drills.questions import places
+    from relearn.drills.results import figure
     from relearn.report.words import plain, span, words
 
-    texts = {choice.id: choice.text for choice in asked.choices}
     click.echo(f"\n{asked.place + 1}: {plain(asked.text)}")
-    click.echo(f"  right: {plain('; '.join(texts[one] for one in right.right))}  ({scored.points:.2g} of 1 point)")
+    click.echo(f"  right: {plain('; '.join(scored.right))}  ({figure(scored.points)} of 1 point)")
     for reason in right.reasons:
         click.echo(f"  - {plain(reason)}")
-    places = [place for part in right.decided_by for one in part.evidence if (place := shown(one)) is not None]
-    for place in dict.fromkeys(places):
-        click.echo(f"    look at {words(place.channel)}, {span(place.from_s, place.to_s)}")
+    for at in places(asked, right, given):
+        click.echo(f"    look at {words(at.channel)}, {span(at.from_s, at.to_s)}: {plain(at.of)}")
     if right.note:
         click.echo(f"  note: {plain(right.note)}")
 
 
 def _tell(results: Sequence[Result]) -> None:
-    from relearn.drills.results import by_kind
+    from relearn.drills.results import by_kind, figure
     from relearn.drills.wording import kinds
 
     names = kinds()
     click.echo("")
     for tally in by_kind(results):
-        yes = f", {tally.went_on} times yes where it was not" if tally.went_on else ""
-        click.echo(f"{names[tally.kind].title} {tally.points:.3g} of {tally.asked}{yes}")
-    click.echo(f"In all: {sum(one.points for one in results):.3g} of {len(results)}")
+        times = "once" if tally.went_on == 1 else f"{tally.went_on} times"
+        yes = f", {times} yes where it was not" if tally.went_on else ""
+        click.echo(f"{names[tally.kind].title} {figure(tally.points)} of {tally.asked}{yes}")
+    click.echo(f"In all: {figure(sum(one.points for one in results))} of {len(results)}")

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import FrameType
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
-from relearn.cli.shared import FILE, chosen_sheet, json_option, sheet_option, tell
+from relearn.cli.shared import FILE, chosen_sheet, database_options, json_option, module_option, sheet_option, tell
+from relearn.cli.stopping import NAMES
 from relearn.errors import ChoiceError
 
 if TYPE_CHECKING:
+    from relearn.findings.survey import SurveyFindings
     from relearn.survey.columns import Row
+    from relearn.survey.find import Listing
     from relearn.survey.questions import Asked
     from relearn.survey.run import Crew
 
@@ -27,18 +32,20 @@ ASKED = ("ready", "steps", "settle", "supply", "identity", "air")
 @click.option("--for", "question", required=True, type=click.Choice(ASKED), help="What every capture is asked.")
 @click.option("--relearn", metavar="RELEARN", help="For ready and steps: the relearn that is meant.")
 @sheet_option
+@database_options
+@module_option
 @click.option(
     "--out",
     type=FILE,
     metavar="FILE",
-    help="The rows, as .csv or .parquet. Rows that are in it already for the same content, sheet and version are kept.",
+    help="The rows, as .csv or .parquet. Rows that are in it already for the same content and version are kept.",
 )
 @click.option("--picture", type=FILE, metavar="FILE", help="The distributions, as .svg or .png. It may not exist.")
 @click.option("--workers", type=click.IntRange(1, 61), metavar="N", help="Processes; without it, one for each core.")
 @click.option(
     "--scheduler",
     metavar="ADDRESS",
-    help="Judge on the workers of this Dask scheduler, which must see the files under the same path.",
+    help="Judge on the workers of this Dask scheduler, which must see all files under the same path.",
 )
 @json_option
 def survey(
@@ -46,6 +53,9 @@ def survey(
     question: str,
     relearn: str | None,
     sheet: str | None,
+    database: Path | None,
+    mapping: Path | None,
+    module: str | None,
     out: Path | None,
     picture: Path | None,
     workers: int | None,
@@ -55,31 +65,44 @@ def survey(
     """Ask one question of every capture below some folders. Exits with 0 when it ran.
 
     One row each: verdict, reason, key numbers, worst margin. A file that cannot be read is a row too. identity shows
-    who each capture says the module is, and whether that could be read. Ctrl-C keeps what was done, with --out.
+    who each capture says the module is, and whether that could be read. Ctrl-C keeps what was done, with --out. One
+    FILE holds the rows of one question, asked with one sheet and the same options.
     """
-    from relearn.survey.find import captures_below, shown
-    from relearn.survey.questions import asked as ask
-    from relearn.survey.run import survey as run
-    from relearn.survey.summary import summary
+    with stoppable(out) as tally:
+        from relearn.survey.find import shown
+        from relearn.survey.questions import asked as ask
+        from relearn.survey.run import survey as run
+        from relearn.survey.summary import summary
 
-    asked = ask(question, relearn, chosen_sheet(sheet))
-    crew = _crew(asked, workers, scheduler)
-    _check(out, picture)
+        asked = ask(question, relearn, chosen_sheet(sheet), database, mapping, module)
+        crew = _crew(asked, workers, scheduler)
+        _check(out, picture)
+        listing = _found(folders, out)
+        with _progress(len(listing.captures), tally):
+            rows = run(listing.captures, asked, crew, out, tally)
+        table = shown(out) if out is not None else None
+        document = summary(rows, asked, list(map(shown, folders)), tally.kept, table, listing.notes)
+        if picture is not None:
+            _draw(document, picture)
+    tell(document, as_json)
+
+
+def _draw(document: SurveyFindings, path: Path) -> None:
+    from relearn.cli.report import write_new
+    from relearn.report.survey_plot import picture
+
+    write_new(path, picture(document, path.suffix))
+
+
+def _found(folders: tuple[Path, ...], out: Path | None) -> Listing:
+    from relearn.survey.find import captures_below, shown
+
     listing = captures_below(folders, [out] if out is not None else [])
     if not listing.captures:
         raise ChoiceError(
             "no capture was found", path=", ".join(map(shown, folders)), remedy="name a folder with captures below it"
         )
-    with _progress(len(listing.captures), out) as tally:
-        rows = run(listing.captures, asked, crew, out, tally)
-    table = shown(out) if out is not None else None
-    document = summary(rows, asked, list(map(shown, folders)), tally.kept, table, listing.notes)
-    if picture is not None:
-        from relearn.cli.report import write_new
-        from relearn.report.survey_plot import picture as draw
-
-        write_new(picture, draw(document, picture.suffix))
-    tell(document, as_json)
+    return listing
 
 
 def _crew(asked: Asked, workers: int | None, scheduler: str | None) -> Crew:
@@ -110,10 +133,11 @@ def _check(out: Path | None, picture: Path | None) -> None:
 
 
 class _Tally:
-    """How many rows there are, and how many of them were there before."""
+    """How many rows there are, of how many, and how many of them were there before."""
 
-    def __init__(self, moved: Callable[[], object]) -> None:
-        self.done, self.kept, self.moved = 0, 0, moved
+    def __init__(self) -> None:
+        self.done, self.total, self.kept = 0, 0, 0
+        self.moved: Callable[[], object] = int
 
     def __call__(self, row: Row, was_there: bool) -> None:
         self.done, self.kept = self.done + 1, self.kept + was_there
@@ -121,19 +145,42 @@ class _Tally:
 
 
 @contextmanager
-def _progress(total: int, out: Path | None) -> Iterator[_Tally]:
-    """A bar on stderr, where that is a terminal. Ctrl-C is one sentence and exit code 2, since nothing was answered."""
+def _progress(total: int, tally: _Tally) -> Iterator[None]:
+    """A bar on stderr, where that is a terminal."""
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
 
     parts = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     bar = Progress(*parts, console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty())
-    task = bar.add_task("", total=total)
-    tally = _Tally(partial(bar.advance, task))
+    tally.total = total
+    tally.moved = partial(bar.advance, bar.add_task("", total=total))
+    with bar:
+        yield
+
+
+@contextmanager
+def stoppable(out: Path | None) -> Iterator[_Tally]:
+    """Ctrl-C, and whatever else asks a program to end, is one sentence and exit code 2, since nothing was answered."""
+    tally, before = _Tally(), {}
+    for number in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
+        if signal.getsignal(number) is not signal.SIG_IGN:  # as nohup wants it
+            before[number] = signal.signal(number, _interrupt) or signal.SIG_DFL
     try:
-        with bar:
-            yield tally
+        yield tally
     except KeyboardInterrupt:
-        kept = f"what was done is kept in {out}" if out is not None else "nothing is kept without --out"
-        click.echo(f"relearn: interrupted after {tally.done} of {total} captures; {kept}.", err=True)
+        click.echo(f"relearn: {_interrupted(tally, out)}.", err=True)
         sys.exit(2)
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
+    raise KeyboardInterrupt
+
+
+def _interrupted(tally: _Tally, out: Path | None) -> str:
+    if not tally.done:
+        return "interrupted before any capture was judged"
+    kept = f"what was done is kept in {out}" if out is not None else "nothing is kept without --out"
+    return f"interrupted after {tally.done} of {tally.total} captures; {kept}"

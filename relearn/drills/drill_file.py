@@ -7,7 +7,7 @@ nothing else.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Literal
@@ -16,13 +16,16 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from relearn.errors import RelearnError, SheetError
 from relearn.procedures.loader import procedures
-from relearn.procedures.packaged import Text
+from relearn.procedures.packaged import Number, Text
 from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
 from relearn.recording import Recording, read
 from relearn.toml_files import read_toml
 
 Kind = Literal["ready", "missing", "settle", "happened"]
 OF_A_RELEARN = ("ready", "missing")
+MOST_STOPS, LONGEST = 1_000, 1_000  # stops, letters of a text: far beyond any lesson
+MOST_BYTES, LONGEST_LINE = 500_000, 12_000  # reading TOML takes very long where a key is nested very deep
+Said = Annotated[Text, Field(max_length=LONGEST)]
 HEADING = """\
 # A drill: recordings that stop and ask. Edit it as you like; `relearn drill check` names what does not fit.
 # The right answers are not written here: they are worked out from the recording when the drill is played.
@@ -39,20 +42,20 @@ class _Part(BaseModel):
 class Stop(_Part):
     """One question: where the recording stops and what is asked. relearn: for 'ready' and 'missing', and only there."""
 
-    capture: Text
-    at_s: Annotated[float, Field(ge=0)]
+    capture: Said
+    at_s: Annotated[Number, Field(ge=0)]
     kind: Kind
-    relearn: Text | None = None
-    wording: Text | None = None
-    note: Text | None = None
+    relearn: Said | None = None
+    wording: Said | None = None
+    note: Said | None = None
 
 
 class DrillFile(_Part):
     """The whole file. sheet: a packaged sheet's name or a path from the drill's folder; the generic limits without."""
 
-    title: Text
-    sheet: Text | None = None
-    stop: Annotated[tuple[Stop, ...], Field(min_length=1)]
+    title: Said
+    sheet: Said | None = None
+    stop: Annotated[tuple[Stop, ...], Field(min_length=1, max_length=MOST_STOPS)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +112,7 @@ def _string(text: str) -> str:
 
 
 def _file(path: Path) -> DrillFile:
+    _small(path, "drill")
     try:
         return DrillFile.model_validate(read_toml(path, "drill"))
     except ValidationError as wrong:
@@ -117,9 +121,43 @@ def _file(path: Path) -> DrillFile:
         raise SheetError(_said(first["type"], first["msg"]), path=path, key=key, remedy="correct that key") from None
 
 
+def _small(path: Path, what: str) -> None:
+    """SheetError for a pipe, which nobody may ever fill, and for what is far too large to be written by a trainer.
+
+    What is not there or may not be read is left to whoever reads it.
+    """
+    if path.exists() and not path.is_file():
+        raise SheetError(f"this is no file and so no {what}", path=path, remedy="name a TOML file")
+    if path.is_file() and path.stat().st_size > MOST_BYTES:
+        raise SheetError(f"no {what} is larger than {MOST_BYTES} bytes", path=path, remedy="make it smaller")
+    for number, line in enumerate(_lines(path), start=1):
+        if len(line) > LONGEST_LINE:
+            said = f"this line has more than {LONGEST_LINE} characters"
+            raise SheetError(said, path=path, line=number, remedy="make it shorter")
+
+
+def _lines(path: Path) -> Sequence[bytes]:
+    try:
+        return path.read_bytes().splitlines()
+    except OSError:
+        return ()  # whoever reads it next says why
+
+
+SAID = {
+    "extra_forbidden": "a drill has no such key",
+    "string_pattern_mismatch": "this is blank",
+    "string_too_long": f"no text in a drill is longer than {LONGEST} characters",
+    "too_long": f"no drill has more than {MOST_STOPS} stops",
+    "too_short": "a drill has at least one stop",
+    "missing": "this is missing",
+    "tuple_type": "stops are tables that begin with [[stop]]",
+    "model_type": "a stop is a table that begins with [[stop]]",
+    "float_type": "this should be a number of seconds",
+}
+
+
 def _said(kind: str, message: str) -> str:
-    known = {"extra_forbidden": "a drill has no such key", "string_pattern_mismatch": "this is blank"}
-    return known.get(kind, message.lower())
+    return SAID.get(kind, message.lower())
 
 
 def _mistakes(path: Path, file: DrillFile, recordings: dict[str, Recording]) -> Iterator[SheetError]:
@@ -142,6 +180,16 @@ def _mistakes(path: Path, file: DrillFile, recordings: dict[str, Recording]) -> 
                     remedy="correct the name or put the file there",
                 )
         yield from _stop_mistakes(path, place, stop, recordings.get(stop.capture))
+    yield from _repeated(path, file.stop)
+
+
+def _repeated(path: Path, stops: Sequence[Stop]) -> Iterator[SheetError]:
+    asked: dict[tuple[object, ...], int] = {}
+    for place, stop in enumerate(stops):
+        first = asked.setdefault((stop.capture, stop.at_s, stop.kind, stop.relearn), place)
+        if first != place:
+            said = f"the same is asked at stop {first} already"
+            yield SheetError(said, path=path, key=f"stop.{place}", remedy="leave one out")
 
 
 def _stop_mistakes(path: Path, place: int, stop: Stop, recording: Recording | None) -> Iterator[SheetError]:
@@ -169,13 +217,22 @@ def _sheet(path: Path, file: DrillFile) -> Sheet:
     if file.sheet is None:
         return generic()
     packaged = sheet_path(file.sheet)
-    return load_sheet(packaged if packaged != Path(file.sheet) else _inside(path, file.sheet))
+    if packaged != Path(file.sheet):
+        return load_sheet(packaged)
+    own = _inside(path, file.sheet)
+    _small(own, "sheet")
+    return load_sheet(own)
 
 
 def _inside(path: Path, name: str) -> Path:
-    """A capture or sheet by its name from the drill's folder; SheetError for one outside of it."""
+    """A capture or sheet by its name from the drill's folder; SheetError for one outside of it, by a link too."""
     pure = PurePosixPath(name.replace("\\", "/"))
     found = path.parent / Path(*pure.parts)
-    if not found.resolve().is_relative_to(path.parent.resolve()):
+    try:
+        within = found.resolve().is_relative_to(path.parent.resolve())
+        found.exists()  # a name that no file can have
+    except (ValueError, OSError, RuntimeError):  # a zero byte; too long; a link to itself
+        raise SheetError("no file can have this name", path=path, remedy="correct the name") from None
+    if not within:
         raise SheetError("it lies outside of the drill's folder", path=path, remedy="put it into the drill's folder")
     return found

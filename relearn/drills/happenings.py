@@ -40,6 +40,11 @@ def _no(name: str, *evidence: Evidence) -> Verdict:
     return Verdict(name, Outcome.NO, "the data would show it, and does not", evidence)
 
 
+def _through(*channels: Channel) -> tuple[Evidence, ...]:
+    """All of these channels: where something would be seen that is not there."""
+    return tuple(Evidence(one.name, first_s=float(one.time_s[0]), last_s=float(one.time_s[-1])) for one in channels)
+
+
 def _unknown(name: str, reason: str) -> Verdict:
     return Verdict(name, Outcome.CANNOT_TELL, reason)
 
@@ -80,7 +85,10 @@ def _stopped(name: str, scene: Scene) -> Verdict:
         return _yes(name, f"the engine {STOPS[name]} at {found.time_s:.1f} s", evidence)
     if any(one.kind == "unclear" for one in stops):
         return _unknown(name, "the engine stopped, and why cannot be told")
-    return _no(name) if _followed(scene, SPEED) is not None else _unknown(name, "engine speed was not read throughout")
+    speed = _followed(scene, SPEED)
+    if speed is None:
+        return _unknown(name, "engine speed was not read throughout")
+    return _no(name, *_through(speed))
 
 
 def doubtful(scene: Scene) -> bool:
@@ -124,7 +132,7 @@ def _pedal(name: str, scene: Scene) -> Verdict:
     if found:
         return found[0]
     often = [one for one in channels if _followed(scene, one.name) and (median_interval_s(one) or 0.0) <= SHORT_PRESS_S]
-    return _no(name) if pressed and often else _unknown(name, "no pedal was read often enough")
+    return _no(name, *_through(*often)) if pressed and often else _unknown(name, "no pedal was read often enough")
 
 
 def _moved(name: str, scene: Scene) -> Verdict:
@@ -183,7 +191,8 @@ def _data_stopped(name: str, scene: Scene) -> Verdict:
     followed = [one for one in scene.view.channels.values() if len(one) >= MANY]
     gaps = [(gap, one) for one in followed if (gap := _gap(one, scene.at_s)) is not None]
     if not gaps:
-        return _no(name) if followed else _unknown(name, "nothing was read for long")
+        first = sorted(followed, key=lambda one: (one.name != SPEED, one.name))[:1]  # one of them stands for all
+        return _no(name, *_through(*first)) if first else _unknown(name, "nothing was read for long")
     (first_s, last_s), channel = min(gaps, key=lambda found: (found[0], found[1].name))
     said = f"{channel.name.replace('_', ' ')} was not read from {first_s:.1f} to {last_s:.1f} s"
     return _yes(name, said, Evidence(channel.name, first_s=first_s, last_s=last_s))
@@ -209,7 +218,9 @@ def _codes(name: str, scene: Scene) -> Verdict:
     count = scene.view.channels.get("stored_code_count")
     if count is not None and len(count):
         return _where(name, count, count.value > 0, "the module counts stored codes")
-    return _no(name) if lists else _unknown(name, "no codes were read")
+    if not lists:
+        return _unknown(name, "no codes were read")
+    return _no(name, Evidence("stored_codes", first_s=lists[0].time_s, last_s=lists[-1].time_s))
 
 
 AIR: Mapping[str, tuple[str, ...]] = {
@@ -224,14 +235,10 @@ def _air(name: str, scene: Scene) -> Verdict:
     found = scene.air
     if found.points_to not in AIR_TOLD:
         return _unknown(name, found.points_to)
-    if found.points_to not in [DIRECTIONS[key][0] for key in AIR[name]]:
-        return _no(name)
-    trims = [one for part in found.parts if part.verdict == "no" for one in part.evidence]
-    return _yes(
-        name,
-        found.points_to,
-        *(Evidence(one.subject, one.value, first_s=one.first_s, last_s=one.last_s) for one in trims),
-    )
+    so = found.points_to in [DIRECTIONS[key][0] for key in AIR[name]]
+    trims = [one for part in found.parts if part.verdict == "no" or not so for one in part.evidence]
+    evidence = [Evidence(one.subject, one.value, first_s=one.first_s, last_s=one.last_s) for one in trims]
+    return _yes(name, found.points_to, *evidence) if so else _no(name, *evidence)
 
 
 HAPPENINGS: Mapping[str, Callable[[str, Scene], Verdict]] = {

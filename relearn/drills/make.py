@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import floor
@@ -13,10 +13,11 @@ from relearn.capture.files import format_suffix
 from relearn.checks.idle import engine_speed
 from relearn.drills.drill_file import OF_A_RELEARN, DrillFile, Kind, Stop, askable, to_toml
 from relearn.drills.happenings import doubtful
-from relearn.drills.moments import Run, after_changes, agrees, runs, telling
-from relearn.drills.questions import right
+from relearn.drills.moments import Run, after_changes, agrees, beside, holding, runs, telling
+from relearn.drills.questions import NOTHING, right
 from relearn.drills.results import create
 from relearn.drills.scene import Scene, scene
+from relearn.drills.selection import Candidate, chosen
 from relearn.errors import CaptureError, ChoiceError
 from relearn.events import turning
 from relearn.procedures.loader import procedure
@@ -24,15 +25,19 @@ from relearn.procedures.sheets import Sheet, generic, load_sheet, sheet_path
 from relearn.recording import Recording, read
 
 NAME = "drill.toml"
+LESSON = 12  # questions: with what is said about each, about as many as fill a lesson
+BEGUN_S = 20  # until then most answers change only because there is now enough of a recording to judge
 MOST_HAPPENED = 2  # the last ones: what happened early is still right then
+Answer = tuple[tuple[frozenset[str], frozenset[str]], ...]  # of each kind of a group, as questions.right has it
 
 
 @dataclass(frozen=True)
 class Made:
-    """A drill, and the captures that gave no question, each with the reason."""
+    """A drill, the captures that gave no question, each with the reason, and how many questions could be asked."""
 
     file: DrillFile
     left_out: tuple[str, ...]
+    could_ask: int
 
 
 @dataclass(frozen=True)
@@ -46,8 +51,10 @@ class Group:
     sure: Callable[[Scene], bool] = lambda _: True
 
 
-def make(paths: Iterable[Path], drill: Path, sheet_name: str | None = None, relearn: str | None = None) -> Made:
-    """The drill about these captures for a file at `drill`; nothing is written.
+def make(
+    paths: Iterable[Path], drill: Path, sheet_name: str | None = None, relearn: str | None = None, most: int = LESSON
+) -> Made:
+    """The drill about these captures for a file at `drill`, of at most so many questions; nothing is written.
 
     sheet_name: of a packaged sheet, or a path. relearn: asked of every capture; without it, what each fits (`fitting`).
     ChoiceError: a capture or sheet outside of the drill's folder, a relearn that cannot be asked for, or no question.
@@ -56,21 +63,21 @@ def make(paths: Iterable[Path], drill: Path, sheet_name: str | None = None, rele
         known = ", ".join(askable())
         raise ChoiceError(f"no relearn called '{relearn}' can be asked for", remedy=f"choose one of {known}")
     sheet, named = _sheet(sheet_name, drill)
-    stops: list[Stop] = []
+    could: list[Candidate] = []
     left_out: list[str] = []
     for path in paths:
         try:
-            found = tuple(stops_of(read(path), inside(path, drill), sheet, relearn))
+            found = candidates(read(path), inside(path, drill), sheet, relearn)
         except CaptureError as wrong:
             left_out.append(str(wrong))
             continue
-        stops += found
+        could += found
         left_out += [] if found else [f"{path}: nothing in it stays the same for long enough to ask about"]
-    if not stops:
+    if not could:
         raise ChoiceError("no capture gives a question", path=drill.parent, remedy="name a folder with captures")
-    return Made(
-        DrillFile(title=f"Drill: {drill.parent.resolve().name}", sheet=named, stop=tuple(stops)), tuple(left_out)
-    )
+    stops = tuple(one.stop for one in chosen(could, most))
+    title = f"Drill: {drill.parent.resolve().name}"
+    return Made(DrillFile(title=title, sheet=named, stop=stops), tuple(left_out), len(could))
 
 
 def write(path: Path, file: DrillFile) -> None:
@@ -117,19 +124,46 @@ def _wants_running(relearn: str) -> bool:
     return any(one.check == "engine-idling" for one in procedure(relearn).preconditions)
 
 
-def stops_of(recording: Recording, name: str, sheet: Sheet, relearn: str | None) -> Iterator[Stop]:
-    """Every question of one capture, in time order; at one moment in the order of the kinds."""
+def candidates(recording: Recording, name: str, sheet: Sheet, relearn: str | None) -> tuple[Candidate, ...]:
+    """Every question that could be asked of one capture, in time order; at one moment in the order of the kinds."""
     at = _scenes(recording, sheet)
     end = at(recording.duration_s)
     asked = relearn if relearn is not None else fitting(end)
-    found: list[Stop] = []
+    found: list[Candidate] = []
     for group in _groups(end):
         stops = [_stop(name, kind, asked) for kind in group.kinds]
         answer = _answer(stops, at)
-        for second in group.moments(runs(answer, floor(recording.duration_s))):
+        seen = runs(answer, floor(recording.duration_s))
+        for second in group.moments(seen):
             if second >= group.from_s and group.sure(at(second)) and agrees(answer, second, recording.duration_s):
-                found += [stop.model_copy(update={"at_s": float(second)}) for stop in stops]
-    yield from sorted(found, key=lambda stop: stop.at_s)
+                found += _candidates(stops, seen, second, answer)
+    return tuple(sorted(found, key=lambda one: one.stop.at_s))
+
+
+def _candidates(
+    stops: Sequence[Stop], seen: tuple[Run, ...], second: int, answer: Callable[[float], Answer]
+) -> Iterator[Candidate]:
+    """The questions of one group at one moment."""
+    rights = [one for one, _ in answer(second)]
+    run = holding(seen, second)
+    near = [answer(one.first_s) for one in beside(seen, second)]
+    for place, stop in enumerate(stops):
+        yield Candidate(
+            stop.model_copy(update={"at_s": float(second)}),
+            rights[place],
+            _comes_to(stop.kind, rights),
+            (stop.capture, stops[0].kind, *rights),
+            second >= BEGUN_S and any(other[place][0] != rights[place] for other in near),
+            len(rights[-1] - {NOTHING}),
+            run.last_s - run.first_s + 1,
+        )
+
+
+def _comes_to(kind: Kind, rights: Sequence[frozenset[str]]) -> str:
+    """The verdict; with 'missing' that of 'ready', which it goes with. Of what happened, whether anything did."""
+    if kind == "happened":
+        return NOTHING if NOTHING in rights[0] else kind
+    return min(rights[0])
 
 
 def _stop(name: str, kind: Kind, relearn: str) -> Stop:
@@ -155,11 +189,11 @@ def _scenes(recording: Recording, sheet: Sheet) -> Callable[[float], Scene]:
     return at
 
 
-def _answer(stops: Sequence[Stop], at: Callable[[float], Scene]) -> Callable[[float], Hashable]:
+def _answer(stops: Sequence[Stop], at: Callable[[float], Scene]) -> Callable[[float], Answer]:
     """The right answers over time, with what can be told at all: a choice that comes or goes is a change too."""
 
     @cache
-    def answer(time_s: float) -> Hashable:
+    def answer(time_s: float) -> Answer:
         return tuple(right(stop, at(time_s)) for stop in stops)
 
     return answer

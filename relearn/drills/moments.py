@@ -48,9 +48,25 @@ def _changes(answer: Callable[[int], Hashable], a: int, b: int) -> Iterator[int]
     yield from _changes(answer, middle, b)
 
 
+def holding(found: tuple[Run, ...], second: int) -> Run:
+    """The run that this second lies in."""
+    return next(run for run in found if run.first_s <= second <= run.last_s)
+
+
 def settled(found: tuple[Run, ...]) -> tuple[Run, ...]:
     """The runs long enough that the second asked about agrees with both its neighbours."""
     return tuple(run for run in found if run.last_s - run.first_s + 1 >= LEAST_RUN_S)
+
+
+def beside(found: tuple[Run, ...], second: int) -> tuple[Run, ...]:
+    """The long enough run before and the one behind, where at most one second lies between this second and the end of
+    its own: so near do `telling` and `after_changes` pick what tells a change. What comes and goes between is passed.
+    """
+    steady = settled(found)
+    place = steady.index(holding(steady, second))
+    before = steady[max(place - 1, 0) : place] if second <= steady[place].first_s + 1 else ()
+    behind = steady[place + 1 : place + 2] if second >= steady[place].last_s - 1 else ()
+    return (*before, *behind)
 
 
 def telling(found: tuple[Run, ...]) -> tuple[int, ...]:
@@ -78,7 +94,7 @@ def after_changes(found: tuple[Run, ...]) -> tuple[int, ...]:
 def _apart(seconds: list[int], steady: tuple[Run, ...]) -> Iterator[int]:
     before: tuple[int, Hashable] | None = None
     for second in seconds:
-        answer = next(run.answer for run in steady if run.first_s <= second <= run.last_s)
+        answer = holding(steady, second).answer
         if before is None or second - before[0] >= APART_S or answer != before[1]:
             yield second
             before = second, answer

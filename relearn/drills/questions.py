@@ -5,12 +5,12 @@ A question carries no answer, so that whatever shows it cannot give it away. `KI
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from hashlib import sha256
 
-from relearn.drills.drill_file import Drill, Kind, Stop
+from relearn.drills.drill_file import OF_A_RELEARN, Drill, Kind, Stop
 from relearn.drills.happenings import happenings
 from relearn.drills.moments import agrees
 from relearn.drills.scene import Scene, scene
@@ -47,21 +47,23 @@ class Question:
 @dataclass(frozen=True)
 class Truth:
     """The right choices, by id; the sentences that say why; the judgements that decide, with their evidence; the
-    trainer's note ('' for none)."""
+    trainer's note ('' for none); the judgements that speak against each of the other choices."""
 
     right: tuple[str, ...]
     reasons: tuple[str, ...]
     decided_by: tuple[Judgement, ...]
     note: str = ""
+    against: tuple[Judgement, ...] = ()
 
 
 @dataclass(frozen=True)
 class Shown:
-    """Where a judgement can be looked at: a channel, and the time that decided."""
+    """Where a judgement can be looked at: a channel, and the time that decided. of: what it shows, '' unless said."""
 
     channel: str
     from_s: float
     to_s: float
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,33 @@ def shown(evidence: EvidenceDoc) -> Shown | None:
     return Shown(CHANNELS.get(evidence.subject, evidence.subject), evidence.first_s, evidence.last_s)
 
 
+def places(asked: Question, found: Truth, given: Collection[str]) -> tuple[Shown, ...]:
+    """Everything to look at after an answer, each once: what decided, and what speaks against a choice that was wrong.
+
+    Each says what it shows, in the words of its choice or else of its judgement, and with which verdict. Of a
+    precondition that cannot be told the time goes on to the moment: it is what is missing there that decides.
+    """
+    texts = {one.id: one.text for one in asked.choices}
+    parts = (*found.decided_by, *(one for one in found.against if one.id in given))
+    return tuple(
+        dict.fromkeys(
+            replace(at, of=f"{texts.get(part.id, _plainly(part.id))}: {part.verdict}", to_s=_until(asked, part, at))
+            for part in parts
+            for one in part.evidence
+            if (at := shown(one)) is not None
+        )
+    )
+
+
+def _plainly(name: str) -> str:
+    return name.replace("-", " ").replace("_", " ")
+
+
+def _until(asked: Question, part: Judgement, at: Shown) -> float:
+    untold = asked.kind in OF_A_RELEARN and part.verdict == Outcome.CANNOT_TELL.value
+    return max(at.to_s, asked.at_s) if untold else at.to_s
+
+
 CHANNELS: Mapping[str, str] = {
     "stalls": "engine_speed",
     "silence": "engine_speed",
@@ -200,14 +229,13 @@ def _missing(stop: Stop, seen: Scene) -> Truth:
     """The preconditions that are a no or cannot be told."""
     found = seen.ready(stop.relearn or "")
     texts = {one.id: one.text for one in found.preconditions}
-    missing = [part for part in found.parts if part.verdict != "yes" and part.id in texts]
+    parts = [part for part in found.parts if part.id in texts]
+    missing = tuple(part for part in parts if part.verdict != "yes")
+    held = tuple(part for part in parts if part.verdict == "yes")
+    if not missing:
+        return Truth((NOTHING,), found.reasons, held, stop.note or "")
     reasons = tuple(f"{texts[part.id]}: {part.verdict}, {part.reason}" for part in missing)
-    return Truth(
-        tuple(part.id for part in missing) or (NOTHING,),
-        reasons or found.reasons,
-        tuple(missing or found.parts),
-        stop.note or "",
-    )
+    return Truth(tuple(part.id for part in missing), reasons, missing, stop.note or "", held)
 
 
 @lru_cache(maxsize=8)
@@ -231,12 +259,16 @@ def _lot(stop: Stop, name: str) -> bytes:
 
 
 def _happened(stop: Stop, seen: Scene) -> Truth:
-    told = _told(seen)
-    found = [one for one in told.values() if one.outcome is Outcome.YES]
+    """What happened. Where nothing did, what is shown is what was looked through for each one that was offered."""
+    told, offered = _told(seen), {one.id for one in _offered(stop, seen)}
+    judged = [Judgement.of(one) for name, one in told.items() if name in offered]
+    found = tuple(one for one in judged if one.verdict == "yes")
+    not_so = tuple(one for one in judged if one.verdict == "no")
+    if not found:
+        none = f"from the start to {seen.at_s:.1f} s the data would show each of these, and shows none"
+        return Truth((NOTHING,), (none,), not_so, stop.note or "")
     reasons = tuple(f"{titles()[one.id]}: {one.reason}" for one in found)
-    return Truth(
-        tuple(one.id for one in found) or (NOTHING,), reasons, tuple(map(Judgement.of, found)), stop.note or ""
-    )
+    return Truth(tuple(one.id for one in found), reasons, found, stop.note or "", not_so)
 
 
 KINDS: Mapping[str, _Kind] = {

@@ -8,19 +8,30 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from relearn.cells import one_line
 from relearn.drills.drill_file import Drill
 from relearn.drills.questions import Question, Truth
 from relearn.drills.score import points, went_on
 from relearn.drills.wording import kinds
 from relearn.errors import ChoiceError
 
-COLUMNS = ("person", "drill", "capture", "at_s", "kind", "asked", "answered", "right", "points", "seconds")
-FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")  # what spreadsheets take for a formula (OWASP, CSV injection)
+COLUMNS = (
+    "person",
+    "drill",
+    "recording",
+    "stopped at (s)",
+    "kind of question",
+    "question",
+    "answered",
+    "right by the data",
+    "points (of 1)",
+    "time taken (s)",
+)
 
 
 @dataclass(frozen=True)
 class Result:
-    """One person's answer to one question. answered, right: ids of choices. went_on: a yes where the truth is none.
+    """One person's answer to one question. answered, right: choices in words. went_on: a yes where the truth is none.
     seconds: taken to answer, None if not timed."""
 
     person: str
@@ -57,8 +68,8 @@ def result(
         question.at_s,
         question.kind,
         question.text,
-        tuple(one.id for one in question.choices if one.id in given),
-        truth.right,
+        tuple(one.text for one in question.choices if one.id in given),
+        tuple(one.text for one in question.choices if one.id in truth.right),
         points(question, given, truth),
         went_on(question, given, truth),
         seconds,
@@ -73,6 +84,11 @@ def by_kind(results: Collection[Result]) -> tuple[Tally, ...]:
         for kind, of_it in found.items()
         if of_it
     )
+
+
+def figure(worth: float) -> str:
+    """Points as they are read out: two decimals at most, '0.33' and '2.5' and '3'."""
+    return f"{worth:.2f}".rstrip("0").rstrip(".")
 
 
 def to_csv(results: Iterable[Result]) -> bytes:
@@ -98,13 +114,7 @@ def create(path: Path, data: bytes) -> None:
         raise ChoiceError("there is no folder for this file", path=path, remedy="make it, or name another") from None
 
 
-def cell(text: str) -> str:
-    """Text that no spreadsheet takes for a formula: on one line, and behind an apostrophe where it begins like one."""
-    plain = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
-    return f"'{plain}" if plain.startswith(FORMULA) else plain
-
-
 def _row(one: Result) -> tuple[str, ...]:
-    numbers = (f"{one.points:.3g}", "" if one.seconds is None else f"{one.seconds:.1f}")
-    texts = (one.kind, one.asked, "; ".join(one.answered), "; ".join(one.right))
-    return (*map(cell, (one.person, one.drill, one.capture)), f"{one.at_s:g}", *map(cell, texts), *numbers)
+    numbers = (figure(one.points), "" if one.seconds is None else f"{one.seconds:.1f}")
+    texts = (kinds()[one.kind].title, one.asked, "; ".join(one.answered), "; ".join(one.right))
+    return (*map(one_line, (one.person, one.drill, one.capture)), f"{one.at_s:g}", *map(one_line, texts), *numbers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
+from http import HTTPStatus
 from pathlib import Path
 
 from nicegui import Client, app, run, ui
@@ -50,13 +51,14 @@ def _pages(hall: Hall) -> None:
             watch(hall.desk, (lambda: _leave(hall)) if home else None, hall.faults if home else None)
 
     @ui.page("/drill/{number}")
-    def drill(number: int) -> None:
+    def drill(number: str) -> None:
         _style()
-        if not (0 <= number < len(hall.files) and hall.files[number].is_drill):
-            _say("There is no such drill here.")
+        place = hall.drills_by_address.get(number)
+        if place is None:
+            _say("There is no such drill here.", HTTPStatus.NOT_FOUND)
             return
         try:
-            chosen = hall.drill(number)
+            chosen = hall.drill(place)
         except RelearnError as wrong:
             _say(str(wrong))
         else:
@@ -68,7 +70,7 @@ def _pages(hall: Hall) -> None:
         if _at_home():
             results_page(hall)
         else:
-            _say("The results are with whoever started this page.")
+            _say("The results are with whoever started this page.", HTTPStatus.FORBIDDEN)
 
 
 def _choose(hall: Hall, home: bool) -> None:
@@ -100,7 +102,8 @@ async def _leave(hall: Hall) -> None:
                 ui.navigate.to("/")
 
 
-def _say(text: str) -> None:
+def _say(text: str, status: HTTPStatus = HTTPStatus.OK) -> None:
+    ui.context.client.status_code = status
     with ui.element("main").classes("entry"):
         heading(plain(text))
         ui.link("Back", "/").classes("link")

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
-from nicegui import ui
+from nicegui import app, ui
 
 from relearn.analysis.marks import marks
 from relearn.bus.clock import Clock
 from relearn.drills.drill_file import Drill
-from relearn.drills.results import by_kind
+from relearn.drills.results import by_kind, figure
 from relearn.report.words import plain
 from relearn.screen.bar import light
 from relearn.screen.charts import Chart, Ends, ends, having, windows
 from relearn.screen.desk import NOTHING, Answers
-from relearn.screen.drill_parts import Keep, asking, score, telling
+from relearn.screen.drill_parts import Keep, Page, asking, score, telling
+from relearn.screen.drill_readings import readings
 from relearn.screen.drill_run import Run
 from relearn.screen.feeds import Feed
 from relearn.screen.panel import minutes
 from relearn.screen.parts import DRAW_S, ONLY_READS, Charts, heading, key
 
+STYLE = Path(__file__).with_name("drill.css")
 LONGEST_NAME = 60
 
 
@@ -56,18 +59,41 @@ class Scene:
 
 
 def drill_page(drill: Drill, clock: Clock, keep: Keep) -> None:
-    """Ask for a name, then run. keep: is handed every result for the class's table."""
-    box = ui.element("main").classes("contents")
-    said = {"name": ""}
+    """Ask for a name, then run; a page that is loaded again goes on where its browser's tab was.
 
-    def begin(person: str) -> None:
+    keep: is handed every result for the class's table.
+    """
+    ui.add_css(STYLE.read_text(encoding="utf-8"))
+    box = ui.element("main").classes("contents")
+    here = f"drill {drill.path}"
+
+    def show() -> None:
+        run = app.storage.tab.get(here)
         box.clear()
         with box:
-            _run(Run(drill, person, clock), keep)
+            if run is None:
+                _entry(drill, begin)
+            else:
+                _run(run, keep, leave)
 
-    with box, ui.element("div").classes("entry"):
+    def begin(person: str) -> None:
+        app.storage.tab[here] = Run(drill, person, clock)
+        show()
+
+    def leave() -> None:
+        app.storage.tab.pop(here, None)
+        show()
+
+    ui.timer(0.0, show, once=True)  # which tab it is comes with its connection
+
+
+def _entry(drill: Drill, begin: Callable[[str], None]) -> None:
+    """Whoever answers says a name."""
+    said = {"name": ""}
+    with ui.element("div").classes("entry"):
         heading(plain(drill.title))
-        ui.label(f"{len(drill.stops)} questions. The recording plays, stops and asks; nothing is sent to any car.")
+        asked = "1 question" if len(drill.stops) == 1 else f"{len(drill.stops)} questions"
+        ui.label(f"{asked}. The recording plays, stops and asks; nothing is sent to any car.")
         name = (
             ui.element("input")
             .classes("name")
@@ -81,8 +107,8 @@ def drill_page(drill: Drill, clock: Clock, keep: Keep) -> None:
         key("Begin", lambda: begin(said["name"].strip() or "somebody"))
 
 
-def _run(run: Run, keep: Keep) -> None:
-    with ui.element("div").classes("desk drill"):
+def _run(run: Run, keep: Keep, leave: Callable[[], None]) -> None:
+    with ui.element("div").classes("desk drill") as desk:
         with ui.element("header").classes("top"):
             ui.label("drill").classes("kind")
             ui.label(plain(run.drill.title)).classes("what")
@@ -92,42 +118,51 @@ def _run(run: Run, keep: Keep) -> None:
             light()
         with ui.element("section").classes("left"):
             charts = Charts(Scene(run))
+            read = ui.label().classes("also-read")
         side = ui.element("aside").classes("side").props('aria-live="polite"')
         with ui.element("footer").classes("foot"):
             ui.label(ONLY_READS)
+    page = Page(run, charts, keep, leave)
     shown_for: list[object] = [None]
 
     def show() -> None:
         run.tick()
-        clock.text = minutes(run.feed.standing().position_s)
+        clock.text = minutes(run.feed.position_s())
+        read.text = also_read(run)
         progress.text = f"question {run.place + 1} of {len(run.drill.stops)}"
         charts.draw()
         charts.tell()
         if shown_for[0] != (run.place, run.phase):
             shown_for[0] = (run.place, run.phase)
+            desk.classes(remove="told", add="told" if run.phase == "told" else "")
             side.clear()
             with side:
-                PHASES[run.phase](run, charts, keep)
+                PHASES[run.phase](page)
 
     ui.timer(DRAW_S, show)
 
 
-def _playing(run: Run, charts: Charts, keep: Keep) -> None:
-    charts.follow()
+def also_read(run: Run) -> str:
+    """What is asked about and no chart shows."""
+    charted = {name for chart in having(run.feed.channels()) for name in chart.channels}
+    said = readings(run.seen, charted, run.feed.position_s())
+    return f"Also read: {said}" if said else ""
+
+
+def _playing(page: Page) -> None:
+    page.charts.follow()
     ui.label("Watch. It stops and asks.").classes("big")
-    key("Ask now", run.skip)
+    key("Ask now", page.run.skip)
 
 
-def _done(run: Run, charts: Charts, keep: Keep) -> None:
-    total = f"{sum(one.points for one in run.results):.3g} of {len(run.results)}"
-    ui.label(f"{plain(run.person)}: {total}").classes("big").props('role="status"')
-    score(by_kind(run.results))
+def _done(page: Page) -> None:
+    page.charts.follow()
+    results = page.run.results
+    total = f"{figure(sum(one.points for one in results))} of {len(results)} points"
+    ui.label(f"{plain(page.run.person)}: {total}").classes("big").props('role="status"')
+    score(by_kind(results))
+    key("Next person", page.leave)
     ui.link("Back to the beginning", "/").classes("link")
 
 
-PHASES: dict[str, Callable[[Run, Charts, Keep], None]] = {
-    "playing": _playing,
-    "asking": asking,
-    "told": telling,
-    "done": _done,
-}
+PHASES: dict[str, Callable[[Page], None]] = {"playing": _playing, "asking": asking, "told": telling, "done": _done}

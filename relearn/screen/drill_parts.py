@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from nicegui import ui
 
-from relearn.drills.questions import Choice, Truth, shown
-from relearn.drills.results import Result, Tally
+from relearn.drills.questions import Choice, Shown, places
+from relearn.drills.results import Result, Tally, figure
 from relearn.drills.wording import kinds
 from relearn.errors import RelearnError
-from relearn.report.words import plain
+from relearn.report.words import plain, words
+from relearn.screen.charts import having
 from relearn.screen.drill_run import Run
-from relearn.screen.panel import Span
+from relearn.screen.panel import minutes
 from relearn.screen.parts import Charts, key
 
 Keep = Callable[[Result], None]
 
 
-def asking(run: Run, charts: Charts, keep: Keep) -> None:
-    """The question. keep: is handed the result when it is answered."""
-    chosen: set[str] = set()
+@dataclass(frozen=True)
+class Page:
+    """One browser's page of a run. keep: is handed each result. leave: makes room for the next person."""
+
+    run: Run
+    charts: Charts
+    keep: Keep
+    leave: Callable[[], None]
+
+
+def asking(page: Page) -> None:
+    """The question."""
+    run, place, chosen = page.run, page.run.place, set[str]()
     ui.label(plain(run.asked.text)).classes("big").props('role="heading" aria-level="1"')
     ui.label("More than one may be right." if run.asked.several else "One is right.").classes("note")
     kind = "checkbox" if run.asked.several else "radio"
@@ -34,11 +46,11 @@ def asking(run: Run, charts: Charts, keep: Keep) -> None:
             trouble.text = "Choose an answer first."
             return
         try:
-            run.answer(tuple(one.id for one in run.asked.choices if one.id in chosen))
+            run.answer(place, tuple(one.id for one in run.asked.choices if one.id in chosen))
         except RelearnError as wrong:
             trouble.text = plain(str(wrong))
         else:
-            keep(run.results[-1])
+            page.keep(run.results[-1])
 
     key("Answer", answer)
 
@@ -46,7 +58,6 @@ def asking(run: Run, charts: Charts, keep: Keep) -> None:
 def _choice(choice: Choice, kind: str, chosen: set[str]) -> None:
     with ui.element("label").classes("choice"):
         box = ui.element("input").props(f'type="{kind}" name="answer"')
-        box.props["value"] = choice.id
         ui.label(plain(choice.text))
 
     def changed(checked: object) -> None:
@@ -57,32 +68,52 @@ def _choice(choice: Choice, kind: str, chosen: set[str]) -> None:
     box.on("change", lambda event: changed(event.args), js_handler="(event) => emit(event.target.checked)")
 
 
-def telling(run: Run, charts: Charts, keep: Keep) -> None:
-    """What was right, and where it can be seen. The recording's name would often be a hint: it comes only now."""
-    told = run.told
+def telling(page: Page) -> None:
+    """What was right, and where it can be seen."""
+    told = page.run.told
     if told is None:
         return
-    texts = {one.id: one.text for one in told.question.choices}
     ui.label(plain(told.question.text)).classes("note")
     ui.label(_worth(told.result.points)).classes("big").props('role="status"')
-    _listed("You said", [texts[one] for one in told.result.answered])
-    _listed("By the data", [texts.get(one, one) for one in told.result.right])
+    _listed("You said", told.result.answered)
+    _listed("By the data", told.result.right)
     for reason in told.truth.reasons:
         ui.label(plain(reason)).classes("sentence")
     if told.truth.note:
         ui.label(f"Note: {plain(told.truth.note)}").classes("note")
-    ui.label(f"recording: {plain(told.question.capture)}").classes("note")
-    span = _span(told.truth)
-    if span is not None:
-        charts.focus(*span)
-        key("Show what decided", lambda: charts.focus(*span))
-    key("Next", run.go_on)
+    _evidence(page, places(told.question, told.truth, told.given))
+    if page.run.recording_name:
+        ui.label(f"recording: {plain(page.run.recording_name)}").classes("note")
+    key("Next", page.run.go_on)
 
 
-def _span(truth: Truth) -> Span | None:
-    """From the first to the last of what decided; None where nothing has a time."""
-    spans = [at for part in truth.decided_by for one in part.evidence if (at := shown(one)) is not None]
-    return (min(one.from_s for one in spans), max(one.to_s for one in spans)) if spans else None
+def _evidence(page: Page, shown: Sequence[Shown]) -> None:
+    """What decided, each with its chart and time; the first is shown on the charts, and whichever is chosen."""
+    if not shown:
+        return
+    titles = {name: chart.title for chart in having(page.run.feed.channels()) for name in chart.channels}
+    buttons: list[ui.element] = []
+
+    def look(place: int) -> None:
+        page.charts.focus(shown[place].from_s, shown[place].to_s)
+        for n, button in enumerate(buttons):
+            button.props(f'aria-pressed="{str(n == place).lower()}"')
+
+    with ui.element("div").classes("evidence").props('role="group"'):
+        ui.label("Look at").classes("asks")
+        for place, one in enumerate(shown):
+            button = ui.element("button").classes("look-at").props('type="button"')
+            with button.on("click", lambda place=place: look(place)):
+                ui.label(plain(one.of)).classes("of")
+                ui.label(_where(one, titles.get(one.channel))).classes("where")
+            buttons.append(button)
+    look(0)
+
+
+def _where(at: Shown, chart: str | None) -> str:
+    """'Supply, 1:02.0–1:12.0', by the chart's title; of a channel that has no chart its own name."""
+    when = minutes(at.from_s) if at.from_s == at.to_s else f"{minutes(at.from_s)}–{minutes(at.to_s)}"
+    return f"{chart or words(at.channel)}, {when}"
 
 
 def _listed(head: str, texts: Sequence[str]) -> None:
@@ -102,7 +133,7 @@ def score(tallies: Sequence[Tally]) -> None:
     with ui.element("table").classes("score"):
         for one in tallies:
             with ui.element("tr"):
-                for text in (kinds()[one.kind].title, f"{one.points:.3g} of {one.asked}"):
+                for text in (kinds()[one.kind].title, f"{figure(one.points)} of {one.asked}"):
                     with ui.element("td"):
                         ui.label(text)
     wrong_yes = sum(one.went_on for one in tallies)

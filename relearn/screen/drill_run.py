@@ -7,10 +7,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from relearn.analysis.common import engine_module, view
 from relearn.bus.clock import Clock
+from relearn.checks.view import View
 from relearn.drills.drill_file import Drill
 from relearn.drills.questions import Question, Truth, question, together, truth
 from relearn.drills.results import Result, result
+from relearn.errors import ChoiceError
 from relearn.recording import until
 from relearn.screen.feeds import FASTEST, Replay
 
@@ -20,9 +23,10 @@ SEEN_S, PLAYED_S = 60.0, 6.0  # how much before a stop is played, and how long t
 
 @dataclass(frozen=True)
 class Told:
-    """A question with its answer and what is right."""
+    """A question with the ids that were chosen, what they were worth, and what is right."""
 
     question: Question
+    given: tuple[str, ...]
     result: Result
     truth: Truth
 
@@ -30,7 +34,7 @@ class Told:
 @dataclass
 class Run:
     """Where one person is in a drill. results: one for each question answered so far. place: of the question that is
-    asked or told."""
+    asked or told. feed, seen: the recording up to the stop, as it plays and as it is judged."""
 
     drill: Drill
     person: str
@@ -40,6 +44,7 @@ class Run:
     results: list[Result] = field(default_factory=list)
 
     feed: Replay = field(init=False)
+    seen: View = field(init=False)
 
     def __post_init__(self) -> None:
         self._stops = together(self.drill)
@@ -70,16 +75,27 @@ class Run:
             self.feed.go_to(self.drill.stops[self.place].at_s)
             self.tick()
 
-    def answer(self, given: tuple[str, ...]) -> None:
-        """Take the answer; the next question of this stop follows, or what was right at all of them.
+    @property
+    def recording_name(self) -> str:
+        """What the recording is called, once nothing more is asked about it: names tell much. '' before."""
+        name, behind = self.drill.stops[self.place].capture, self.drill.stops[self._here()[-1] + 1 :]
+        more = self.phase != "told" or any(stop.capture == name for stop in behind)
+        return "" if more else name
 
-        ChoiceError: ids that were not offered, or too many.
+    def answer(self, place: int, given: tuple[str, ...]) -> None:
+        """Take the answer to the question at this place; the next question of this stop follows, or what was right at
+        all of them.
+
+        ChoiceError: ids that were not offered, or too many; another question than is asked, as a page shows that was
+        left open elsewhere.
         """
+        if self.phase != "asking" or place != self.place:
+            raise ChoiceError("this question is answered already", remedy="go on with the one that is asked now")
         found = truth(self.drill, self.place)
         seconds = self.clock.now_s() - self._asked_s
         scored = result(self.drill, self.asked, given, found, self.person, seconds)
         self.results.append(scored)
-        self._told[self.place] = Told(self.asked, scored, found)
+        self._told[self.place] = Told(self.asked, given, scored, found)
         here = self._here()
         if self.place != here[-1]:
             self.place += 1
@@ -107,7 +123,9 @@ class Run:
     def _play(self) -> None:
         """The recording ends for this feed where the question is asked: what comes later is not there to be seen."""
         stop = self.drill.stops[self.place]
-        self.feed = Replay(until(self.drill.recordings[stop.capture], stop.at_s), self.clock)
+        recording = until(self.drill.recordings[stop.capture], stop.at_s)
+        self.feed = Replay(recording, self.clock)
+        self.seen = view(recording, engine_module(recording, None))
         from_s = self._seen_s()
         self.feed.go_to(from_s)
         self.feed.play_at(min((stop.at_s - from_s) / PLAYED_S, FASTEST))

@@ -6,6 +6,7 @@ not in the list.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from relearn.capture.files import format_suffix
 
 DRILL = ".toml"
 MOST = 500
+STOPS = re.compile(rb"""[ \t]*\[\[[ \t]*["']?stop["']?[ \t]*\]\]""")
 
 
 @dataclass(frozen=True)
@@ -28,14 +30,25 @@ class Choosable:
 def choosable(folder: Path) -> tuple[Choosable, ...]:
     """The first MOST files below the folder that may be chosen, by name."""
     root = folder.resolve()
-    found = [path for path in sorted(folder.rglob("*")) if path.is_file() and path.resolve().is_relative_to(root)]
+    found = [path for path in sorted(folder.rglob("*")) if _lies_in(path, root)]
     named = [Choosable(path, path.relative_to(folder).as_posix(), path.suffix.lower() == DRILL) for path in found]
     return tuple(one for one in named if (is_drill(one.path) if one.is_drill else format_suffix(one.path) in READERS))[
         :MOST
     ]
 
 
+def _lies_in(path: Path, root: Path) -> bool:
+    """Whether it is a file within this folder. Where nobody may look, it is not."""
+    try:
+        return path.is_file() and path.resolve().is_relative_to(root)
+    except OSError:
+        return False
+
+
 def is_drill(path: Path) -> bool:
-    """Whether a TOML file is meant as a drill: it has stops."""
-    with path.open(encoding="utf-8", errors="replace") as file:
-        return any(line.strip() == "[[stop]]" for line in file)
+    """Whether a TOML file is meant as a drill: it has stops. One that may not be read is none."""
+    try:
+        with path.open("rb") as file:
+            return any(STOPS.match(line) for line in file)
+    except OSError:
+        return False

@@ -39,6 +39,11 @@ class Hall:
         return choosable(self.folder) if self.folder is not None else ()
 
     @cached_property
+    def drills_by_address(self) -> Mapping[str, int]:
+        """The number in the list of each drill, as an address has it."""
+        return {str(number): number for number, one in enumerate(self.files) if one.is_drill}
+
+    @cached_property
     def scenarios(self) -> Sequence[tuple[str, str]]:
         """Name and title of each packaged scenario that answers questions."""
         known: Mapping[str, scenarios.Scenario] = {name: scenarios.scenario(name) for name in scenarios.names()}

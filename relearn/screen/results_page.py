@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from nicegui import ui
 
-from relearn.drills.results import Result, by_kind
+from relearn.drills.results import Result, by_kind, figure
 from relearn.drills.wording import kinds
 from relearn.report.words import plain
 from relearn.screen.hall import Hall
 from relearn.screen.parts import heading, key
 
 LOOK_S = 1.0
+WRONGLY = "'said yes wrongly' is how often somebody would have let a job go on although the data said otherwise."
 
 
 def results_page(hall: Hall) -> None:
@@ -43,19 +44,19 @@ def _table(results: Sequence[Result]) -> None:
     asked = [name for name in kinds() if any(one.kind == name for one in results)]
     people = list(dict.fromkeys(one.person for one in results))
     with ui.element("table").classes("score"):
-        _line("th", ["", *(kinds()[name].title for name in asked), "points", "wrong yes"])
+        _line("th", ["who", *(kinds()[name].title for name in asked), "all so far", "said yes wrongly"])
         for person in people:
             _line("td", _scores(plain(person), [one for one in results if one.person == person], asked))
         if len(people) > 1:
-            _line("th", _scores("all", results, asked))
-    ui.label("Wrong yes: a yes where the data said otherwise, the mistake that lets a job go on.").classes("note")
+            _line("th", _scores("the whole class", results, asked))
+    ui.label(f"Points of how many questions answered; {WRONGLY}").classes("note")
 
 
 def _scores(name: str, results: Sequence[Result], asked: Sequence[str]) -> list[str]:
     """One line: points of how many, for each kind and together."""
     tallies = {one.kind: one for one in by_kind(results)}
-    of_kinds = [f"{tallies[one].points:.3g} of {tallies[one].asked}" if one in tallies else "–" for one in asked]
-    together = f"{sum(one.points for one in results):.3g} of {len(results)}"
+    of_kinds = [f"{figure(tallies[one].points)} of {tallies[one].asked}" if one in tallies else "–" for one in asked]
+    together = f"{figure(sum(one.points for one in results))} of {len(results)}"
     return [name, *of_kinds, together, str(sum(one.went_on for one in results))]
 
 

@@ -5,6 +5,7 @@ Every worker must see the files under the same path as this computer, and have t
 
 from __future__ import annotations
 
+import asyncio
 import importlib
 import logging
 import time
@@ -19,23 +20,25 @@ from relearn import __version__
 from relearn.errors import ChoiceError
 from relearn.survey.columns import Row
 from relearn.survey.find import Found
-from relearn.survey.flow import Work, died_row, flowing, row_of
+from relearn.survey.flow import Meanwhile, Work, died_row, flowing, nothing, row_of
 from relearn.survey.judge import judge, unreadable_row
 from relearn.survey.questions import Asked
 
 if TYPE_CHECKING:
     from distributed import Client
 
-CONNECT_S = 10.0
+CONNECT_S = 4.0
 NO_WORKER_S = 30.0  # so long a cluster without workers is waited for: one that is restarted comes back
 LOGGERS = ("distributed", "distributed.client")  # Dask gives each a level of its own
 UNSEEN = "is here, but the worker does not see it"
 AHEAD = 256  # captures handed over at a time: enough for a hundred cores, few enough to end soon
 
 
-def judged(captures: Iterable[Found], asked: Asked, address: str, work: Work = judge) -> Iterator[tuple[Found, Row]]:
+def judged(
+    captures: Iterable[Found], asked: Asked, address: str, work: Work = judge, *, meanwhile: Meanwhile = nothing
+) -> Iterator[tuple[Found, Row]]:
     """Every capture with its row, as they are done. When a worker dies Dask tries its captures elsewhere; one that goes
-    on killing workers is a row that says so.
+    on killing workers is a row that says so. meanwhile: as flow.flowing has it.
 
     ChoiceError: no Dask here, nobody at the address, another relearn on a worker, no worker left, the scheduler gone.
     """
@@ -43,18 +46,20 @@ def judged(captures: Iterable[Found], asked: Asked, address: str, work: Work = j
     with _hushed(), _connected(address) as client:
         _same_program(client, address)
         executor = client.get_executor(pure=False)  # type: ignore[no-untyped-call]
-        for found, future in flowing(executor, work, deque(captures), asked, AHEAD, _Watch(client, address)):
+        watch = _Watch(client, address, meanwhile)
+        for found, future in flowing(executor, work, deque(captures), asked, AHEAD, watch):
             yield found, _row(found, _whole(future, address), asked)
 
 
 class _Watch:
     """Ends the wait for a cluster in which nobody works any more. no_worker_s: how long that may last."""
 
-    def __init__(self, client: Client, address: str, no_worker_s: float = NO_WORKER_S) -> None:
-        self.client, self.address, self.no_worker_s = client, address, no_worker_s
+    def __init__(self, client: Client, address: str, meanwhile: Meanwhile, no_worker_s: float = NO_WORKER_S) -> None:
+        self.client, self.address, self.meanwhile, self.no_worker_s = client, address, meanwhile, no_worker_s
         self.missing_since_s: float | None = None
 
     def __call__(self) -> None:
+        self.meanwhile()
         if self.client.scheduler_info()["workers"]:
             self.missing_since_s = None
             return
@@ -117,18 +122,36 @@ def _check_installed() -> None:
 
 @contextmanager
 def _connected(address: str) -> Iterator[Client]:
+    """A client of the scheduler. Somebody must answer first: a client that finds nobody cannot be closed in time."""
     from distributed import Client
 
-    try:
-        client = Client(address, timeout=CONNECT_S, set_as_default=False)  # type: ignore[no-untyped-call]
-    except (OSError, ValueError) as wrong:
-        raise ChoiceError(
-            f"there is no scheduler at {address}", remedy="give its address like tcp://10.0.0.5:8786"
-        ) from wrong
+    if asyncio.run(_answering(address)) != "Scheduler":
+        raise ChoiceError(f"there is no scheduler at {address}", remedy="give its address like tcp://10.0.0.5:8786")
+    client = Client(address, timeout=CONNECT_S, set_as_default=False)  # type: ignore[no-untyped-call]
     try:
         yield client
     finally:
         client.close(timeout=CONNECT_S)  # type: ignore[no-untyped-call]
+
+
+async def _answering(address: str) -> str:
+    """What the other end calls itself; '' where nobody answers who speaks as Dask does.
+
+    ValueError: no such address. MemoryError: another program's greeting, taken for the length of a message.
+    """
+    try:
+        return await asyncio.wait_for(_identity(address), CONNECT_S)
+    except (OSError, ValueError, MemoryError):
+        return ""
+
+
+async def _identity(address: str) -> str:
+    from distributed.core import rpc
+    from distributed.security import Security
+
+    tls = Security().get_connection_args("client")  # type: ignore[no-untyped-call]
+    async with rpc(address, connection_args=tls) as far:  # type: ignore[no-untyped-call]
+        return str((await far.identity())["type"])
 
 
 @contextmanager

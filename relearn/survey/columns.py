@@ -12,77 +12,101 @@ Row = Mapping[str, Cell]
 
 @dataclass(frozen=True)
 class Column:
-    """A name; text (never missing, '' for nothing) or a number (None for nothing) with its unit; and the same in words,
-    for people."""
+    """A name, and what it holds: text (unit None; never missing, '' for nothing) or a number in a unit ('' for a bare
+    one; None for nothing); and the same in words, for people."""
 
     name: str
-    number: bool = False
-    unit: str = ""
+    unit: str | None = None
     words: str = ""
 
-
-def _texts(*names: str) -> tuple[Column, ...]:
-    return tuple(Column(name) for name in names)
-
-
-def _number(name: str, unit: str = "", words: str = "") -> Column:
-    return Column(name, True, unit, words or name.replace("_", " "))
+    @property
+    def number(self) -> bool:
+        return self.unit is not None
 
 
-FIRST = _texts("folder", "file", "sha256", "question", "relearn", "verdict", "reason", "decided_by")
-LAST = (
-    _number("worst_margin"),
-    *_texts("worst_margin_unit", "worst_margin_of", "start"),
-    _number("duration_s", "s", "duration"),
-    *_texts("module", "sheet", "sheet_sha256", "version"),
-    _number("faults", "", "faults in the capture"),
-    _number("judged_in_s", "s", "time to judge"),
+def _columns(*rows: tuple[str] | tuple[str, str, str]) -> tuple[Column, ...]:
+    return tuple(Column(*row) for row in rows)
+
+
+FIRST = _columns(
+    ("folder",), ("file",), ("sha256",), ("question",), ("relearn",), ("verdict",), ("reason",), ("decided_by",)
 )
 KEY_NUMBERS: Mapping[str, tuple[Column, ...]] = {
-    "ready": (
-        *_texts("not_met", "not_told"),
-        _number("engine_speed_rpm", "rpm", "engine speed"),
-        _number("supply_v", "V", "module voltage"),
-        _number("coolant_c", "°C", "coolant temperature"),
-        _number("ready_s", "s", "time in which it was ready"),
-        _number("warm_up_s", "s", "time until coolant is warm"),
+    "ready": _columns(
+        ("not_met",),
+        ("not_told",),
+        ("engine_speed_rpm", "rpm", "engine speed"),
+        ("supply_v", "V", "module voltage"),
+        ("coolant_c", "°C", "coolant temperature"),
+        ("ready_s", "s", "time in which it was ready"),
+        ("warm_up_s", "s", "time until coolant is warm"),
     ),
-    "steps": (
-        _number("steps_done", "", "steps done"),
-        _number("steps_wrong", "", "steps wrong"),
-        _number("steps_not_told", "", "steps that cannot be told"),
-        *_texts("trouble"),
+    "steps": _columns(
+        ("steps_done", "", "steps done"),
+        ("steps_wrong", "", "steps wrong"),
+        ("steps_not_told", "", "steps that cannot be told"),
+        ("trouble",),
     ),
-    "settle": (
-        _number("mean_rpm", "rpm", "mean idle speed"),
-        _number("sd_rpm", "rpm", "spread of idle speed (sd)"),
-        _number("settle_s", "s", "time to settle"),
-        _number("drift_rpm_per_min", "rpm/min", "drift of idle speed"),
-        _number("hunting_amplitude_rpm", "rpm", "swing, amplitude"),
-        _number("hunting_hz", "Hz", "swing, frequency"),
-        _number("stalls", "", "stalls"),
+    "settle": _columns(
+        ("mean_rpm", "rpm", "mean idle speed"),
+        ("sd_rpm", "rpm", "spread of idle speed (sd)"),
+        ("settle_s", "s", "time to settle"),
+        ("drift_rpm_per_min", "rpm/min", "drift of idle speed"),
+        ("hunting_amplitude_rpm", "rpm", "swing, amplitude"),
+        ("hunting_hz", "Hz", "swing, frequency"),
+        ("stalls", "", "stalls"),
     ),
-    "supply": (
-        _number("share_inside", "", "share of the time inside"),
-        _number("worst_v", "V", "voltage farthest out"),
-        _number("sags", "", "sags"),
-        _number("surges", "", "surges"),
-        _number("last_minute_mean_v", "V", "mean of the last minute"),
-        _number("last_minute_sd_v", "V", "spread of the last minute (sd)"),
+    "supply": _columns(
+        ("share_inside", "", "share of the time inside"),
+        ("worst_v", "V", "voltage farthest out"),
+        ("sags", "", "sags"),
+        ("surges", "", "surges"),
+        ("last_minute_mean_v", "V", "mean of the last minute"),
+        ("last_minute_sd_v", "V", "spread of the last minute (sd)"),
     ),
-    "identity": (
-        *_texts("vin", "vin_check", "calibrations", "verification_numbers"),
-        _number("modules", "", "modules that identified themselves"),
+    "identity": _columns(
+        ("vin",),
+        ("vin_check",),
+        ("calibrations",),
+        ("verification_numbers",),
+        ("modules", "", "modules that identified themselves"),
     ),
-    "air": (
-        _number("trims_idle_percent", "%", "trims at idle"),
-        _number("trims_2500_percent", "%", "trims at about 2,500 rpm"),
-        _number("airflow_per_litre", "g/s per l", "airflow per litre at idle"),
-        *_texts("would_settle"),
+    "air": _columns(
+        ("trims_idle_percent", "%", "trims at idle"),
+        ("trims_2500_percent", "%", "trims at about 2,500 rpm"),
+        ("airflow_per_litre", "g/s per l", "airflow per litre at idle"),
+        ("would_settle",),
     ),
 }
+LAST = _columns(
+    ("worst_margin", "", "worst margin"),
+    ("worst_margin_unit",),
+    ("worst_margin_of",),
+    ("start",),
+    ("duration_s", "s", "duration"),
+    ("module",),
+    ("sheet",),
+    ("sheet_sha256",),
+    ("dbc_sha256",),
+    ("map_sha256",),
+    ("module_asked",),
+    ("version",),
+    ("faults", "", "faults in the capture"),
+    ("judged_in_s", "s", "time to judge"),
+    ("path",),
+)
+ASKED: Final = {
+    "question": "question",
+    "relearn": "relearn",
+    "sheet_sha256": "sheet",
+    "dbc_sha256": "database (--dbc)",
+    "map_sha256": "map (--map)",
+    "module_asked": "module (--module)",
+}
+"""What every row of a table has in common, and its name for people: rows that differ in it are of different surveys."""
 CSV_BEGINS = ",".join(one.name for one in FIRST)
 UNREADABLE: Final = "unreadable"
+UNTOLD: Final = "cannot tell"
 
 
 def columns(question: str) -> tuple[Column, ...]:

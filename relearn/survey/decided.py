@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from relearn.findings.base import EvidenceDoc, Judged, Judgement
+from relearn.survey.columns import UNTOLD
 
 NUMBER = re.compile(r"\b\d+(?:[.,]\d+)*\b")
-UNTOLD = "cannot tell"
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,8 @@ def without_numbers(sentence: str) -> str:
 
 
 def worst_margin(found: Judged) -> Margin | None:
-    """The worst margin of the parts that said no; where none did, of all parts. None where nothing has a limit.
+    """The worst margin of the parts that said no; where none did, of all that could tell. None where nothing has a
+    limit. What could not tell has none that counts: its value is old, or no measurement.
 
     Margins of different units are compared by their share of the window (of half its width, or of the limit itself
     where one side is open).
@@ -54,8 +55,8 @@ def worst_margin(found: Judged) -> Margin | None:
 
 
 def _measured(parts: Iterable[Judgement], within: str = "") -> Iterator[tuple[str, EvidenceDoc]]:
-    """Every evidence with the name of its part."""
-    for part in parts:
+    """Every evidence with the name of its part, of the parts that could tell."""
+    for part in (one for one in parts if one.verdict != UNTOLD):
         yield from ((within + part.id, one) for one in part.evidence)
         yield from _measured(part.parts, f"{within}{part.id}/")
 

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from relearn.capture import READERS
-from relearn.capture.files import first_line, format_suffix
+from relearn.capture.files import GZIP_DAMAGE, format_suffix
 from relearn.errors import CaptureError, ChoiceError
+from relearn.export import header, is_export
 from relearn.survey.columns import CSV_BEGINS
 
 
 @dataclass(frozen=True)
 class Found:
-    """One capture. folder: as it was named; file: below it, with forward slashes; path: absolute."""
+    """One capture. folder: the named one, absolute and with no link in it; file: below it, with forward slashes; path:
+    absolute, as it was met; real: the path with no link in it, as text, which is what the file is known by."""
 
     folder: str
     file: str
     path: str
+    real: str
 
 
 @dataclass(frozen=True)
@@ -33,13 +36,13 @@ class Listing:
 def captures_below(folders: Iterable[Path], besides: Iterable[Path] = ()) -> Listing:
     """Files whose suffix names a format of a capture (`capture.READERS`, also with .gz), sorted folder by folder.
 
-    Links are followed, and a folder or file that was met already is not met again. `besides` and the CSV tables of
-    surveys are left out. A folder that is not there: ChoiceError; one that may not be opened: a note.
+    Links are followed, and a folder or file that was met already is not met again. Left out: `besides`; what relearn
+    itself wrote, tables of surveys and exported samples; pipes and devices, which would be waited for. A folder that
+    is not there: ChoiceError; one that may not be opened: a note.
     """
-    notes: list[str] = []
-    met = {os.path.realpath(path) for path in besides}
-    found = tuple(one for folder in folders for one in _below(_checked(folder), met, notes))
-    return Listing(found, tuple(notes))
+    walk = _Walk({os.path.realpath(path) for path in besides})
+    found = tuple(one for folder in folders for one in walk.below(_checked(folder)))
+    return Listing(found, tuple(walk.notes()))
 
 
 def shown(path: str | Path) -> str:
@@ -54,37 +57,65 @@ def _checked(folder: Path) -> Path:
     return folder
 
 
-def _below(folder: Path, met: set[str], notes: list[str]) -> Iterator[Found]:
-    def closed(wrong: OSError) -> None:
-        notes.append(f"{shown(wrong.filename)} cannot be opened ({wrong.strerror}); nothing below it was judged")
+@dataclass
+class _Walk:
+    """A walk through folders. met: real names of what was met; closed, own, odd: what was left out."""
 
-    if not _first_time(folder, met):
-        return
-    for place, inner, files in os.walk(folder, onerror=closed, followlinks=True):
-        inner[:] = [name for name in sorted(inner) if _first_time(Path(place, name), met)]
-        for name in sorted(files):
-            path = Path(place, name)
-            if format_suffix(path) in READERS and _first_time(path, met) and not _table(path, notes):
-                relative = path.relative_to(folder)
-                yield Found(shown(folder), shown(relative.as_posix()), str(path.absolute()))
+    met: set[str]
+    closed: list[str] = field(default_factory=list)
+    own: list[str] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
+
+    def below(self, folder: Path) -> Iterator[Found]:
+        if not self._first_time(folder):
+            return
+        named = shown(os.path.realpath(folder))
+        for place, inner, files in os.walk(folder, onerror=self._closed, followlinks=True):
+            inner[:] = [name for name in sorted(inner) if self._first_time(Path(place, name))]
+            for path in (Path(place, name) for name in sorted(files)):
+                if format_suffix(path) in READERS and self._first_time(path) and self._may_be_judged(path):
+                    file = path.relative_to(folder).as_posix()
+                    yield Found(named, shown(file), str(path.absolute()), shown(os.path.realpath(path)))
+
+    def notes(self) -> Iterator[str]:
+        yield from self.closed
+        if self.own:
+            yield f"{_counted(self.own)} that relearn wrote, tables of surveys or exported samples, left out"
+        if self.odd:
+            yield f"{_counted(self.odd)} that are no regular files, such as pipes and devices, left out"
+
+    def _first_time(self, path: Path) -> bool:
+        """Whether this file or folder, by its real name, is new; it is not any more."""
+        real = os.path.realpath(path)  # unlike Path.resolve, it takes a link that leads to itself
+        new = real not in self.met
+        self.met.add(real)
+        return new
+
+    def _closed(self, wrong: OSError) -> None:
+        self.closed.append(f"{shown(wrong.filename)} cannot be opened ({wrong.strerror}); nothing below it was judged")
+
+    def _may_be_judged(self, path: Path) -> bool:
+        if path.exists() and not path.is_file():
+            self.odd.append(shown(path))
+            return False
+        if _is_own(path):
+            self.own.append(shown(path))
+            return False
+        return True
 
 
-def _first_time(path: Path, met: set[str]) -> bool:
-    """Whether this file or folder, by its real name, is new; it is not any more."""
-    real = os.path.realpath(path)  # unlike Path.resolve, it takes a link that leads to itself
-    new = real not in met
-    met.add(real)
-    return new
-
-
-def _table(path: Path, notes: list[str]) -> bool:
-    """Whether this is the table of another survey and no capture."""
-    if path.suffix.lower() != ".csv":
-        return False
+def _is_own(path: Path) -> bool:
+    """Whether relearn wrote this as an answer; what cannot be opened becomes a row, with the reason."""
     try:
-        ours = first_line(path).startswith(CSV_BEGINS)
-    except (OSError, CaptureError):
-        return False  # it becomes a row, with the reason
-    if ours:
-        notes.append(f"{shown(path)} is the table of a survey and was left out")
-    return ours
+        return _is_table(path) or is_export(path)
+    except (OSError, CaptureError, *GZIP_DAMAGE):
+        return False
+
+
+def _is_table(path: Path) -> bool:
+    """The table of a survey."""
+    return format_suffix(path) == ".csv" and header(path).startswith(CSV_BEGINS)
+
+
+def _counted(names: list[str]) -> str:
+    return f"1 file ({names[0]})" if len(names) == 1 else f"{len(names)} files (the first: {names[0]})"

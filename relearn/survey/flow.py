@@ -13,21 +13,22 @@ from relearn.survey.questions import Asked
 
 Work = Callable[[Found, Asked], Row]
 DIED = "the process that judged it died"
-LOOK_S = 1.0  # so often somebody looks whether anyone is still at work
+LOOK_S = 1.0  # so often `meanwhile` is called while nothing is done
+Meanwhile = Callable[[], None]
 
 
 def flowing(
-    executor: Executor, work: Work, waiting: deque[Found], asked: Asked, ahead: int, look: Callable[[], None]
+    executor: Executor, work: Work, waiting: deque[Found], asked: Asked, ahead: int, meanwhile: Meanwhile
 ) -> Iterator[tuple[Found, Future[Row]]]:
     """Takes from `waiting` until it is empty or the executor is broken; what is left there was never begun.
 
-    look: called whenever a second went by in which nothing was done; it may raise to end the flow.
+    meanwhile: called whenever a second went by in which nothing was done; it may raise to end the flow.
     """
     running: dict[Future[Row], Found] = {}
     while _filled(executor, work, waiting, asked, running, ahead):
         done, _ = wait(running, LOOK_S, FIRST_COMPLETED)
         if not done:
-            look()
+            meanwhile()
         for future in done:
             yield running.pop(future), future
 
@@ -45,6 +46,10 @@ def _filled(
     return bool(running)
 
 
+def nothing() -> None:
+    """What is done meanwhile where there is nothing to do."""
+
+
 def row_of(found: Found, future: Future[Row], asked: Asked) -> Row:
     """What the worker made of it; where it ended with an error that nobody foresaw, a row that says so."""
     wrong = future.exception()
@@ -55,5 +60,5 @@ def row_of(found: Found, future: Future[Row], asked: Asked) -> Row:
 
 
 def died_row(found: Found, asked: Asked, how_often: str) -> Row:
-    """A capture whose workers died. It has no hash, so that the next survey tries again."""
+    """A capture whose workers died."""
     return unreadable_row(found, asked, f"{DIED}, {how_often}; it may need more memory than there is.", DIED)

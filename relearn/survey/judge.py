@@ -22,9 +22,9 @@ def judge(found: Found, asked: Asked) -> Row:
     begun = time.perf_counter()
     path = Path(found.path)
     try:
-        row = judged_row(found, asked, *QUESTIONS[asked.question](read(path), asked))
+        row = judged_row(found, asked, *QUESTIONS[asked.question](read(path, asked.database, asked.mapping), asked))
     except RelearnError as wrong:
-        row = unreadable_row(found, asked, _without_path(wrong), wrong.what, _hash(path))
+        row = unreadable_row(found, asked, _sentence(wrong, path), wrong.what, _hash(path))
     except OSError as wrong:
         what = f"cannot be read ({(wrong.strerror or str(wrong)).lower()})"
         row = unreadable_row(found, asked, f"{what}; check the disk.", what)
@@ -54,8 +54,7 @@ def judged_row(found: Found, asked: Asked, document: Judged, numbers: Numbers) -
 def unreadable_row(found: Found, asked: Asked, sentence: str, what: str, content: str = "") -> Row:
     """A capture out of which nothing could be judged.
 
-    what: the same in fewer words, by which rows are counted together. content: the file's hash; without it the next
-    survey judges the file again.
+    what: the same in fewer words, by which rows are counted together. content: the file's hash, where it has one.
     """
     return {
         **_named(found, asked),
@@ -72,17 +71,17 @@ def _named(found: Found, asked: Asked) -> dict[str, Cell]:
         **empty(asked.question),
         "folder": found.folder,
         "file": found.file,
-        "question": asked.question,
-        "relearn": asked.relearn,
+        "path": found.real,
+        **asked.marks,
         "sheet": asked.sheet.title,
-        "sheet_sha256": asked.sheet_sha256,
         "version": __version__,
     }
 
 
-def _without_path(wrong: RelearnError) -> str:
-    """Its sentence; the row names the file already."""
-    return str(RelearnError(wrong.what, line=wrong.line, key=wrong.key, remedy=wrong.remedy))
+def _sentence(wrong: RelearnError, capture: Path) -> str:
+    """Its sentence without the capture, which the row names already."""
+    elsewhere = wrong.path if wrong.path != capture else None
+    return str(RelearnError(wrong.what, path=elsewhere, line=wrong.line, key=wrong.key, remedy=wrong.remedy))
 
 
 def _hash(path: Path) -> str:

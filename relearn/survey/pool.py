@@ -13,7 +13,7 @@ from contextlib import contextmanager
 
 from relearn.survey.columns import Row
 from relearn.survey.find import Found
-from relearn.survey.flow import Work, died_row, flowing, row_of
+from relearn.survey.flow import Meanwhile, Work, died_row, flowing, nothing, row_of
 from relearn.survey.judge import judge
 from relearn.survey.questions import Asked
 
@@ -26,8 +26,10 @@ def usual_workers() -> int:
     return min(os.cpu_count() or 1, MOST_WORKERS)
 
 
-def judged(captures: Iterable[Found], asked: Asked, workers: int, work: Work = judge) -> Iterator[tuple[Found, Row]]:
-    """Every capture with its row, as they are done.
+def judged(
+    captures: Iterable[Found], asked: Asked, workers: int, work: Work = judge, *, meanwhile: Meanwhile = nothing
+) -> Iterator[tuple[Found, Row]]:
+    """Every capture with its row, as they are done. meanwhile: as flow.flowing has it.
 
     When a process dies (out of memory, a fault in a library), what was handed over is judged again one by one. One
     whose process dies even then gets a row that says so, and the rest goes on in new processes.
@@ -36,25 +38,21 @@ def judged(captures: Iterable[Found], asked: Asked, workers: int, work: Work = j
     while waiting:
         suspects = []
         with _processes(min(workers, len(waiting))) as pool:
-            for found, future in flowing(pool, work, waiting, asked, AHEAD * workers, _keep_waiting):
+            for found, future in flowing(pool, work, waiting, asked, AHEAD * workers, meanwhile):
                 if isinstance(future.exception(), BrokenExecutor):
                     suspects.append(found)
                 else:
                     yield found, row_of(found, future, asked)
         for found in suspects:
-            yield found, _alone(found, asked, work)
+            yield found, _alone(found, asked, work, meanwhile)
 
 
-def _alone(found: Found, asked: Asked, work: Work) -> Row:
+def _alone(found: Found, asked: Asked, work: Work, meanwhile: Meanwhile) -> Row:
     with _processes(1) as pool:
-        for _, future in flowing(pool, work, deque([found]), asked, 1, _keep_waiting):
+        for _, future in flowing(pool, work, deque([found]), asked, 1, meanwhile):
             if not isinstance(future.exception(), BrokenExecutor):
                 return row_of(found, future, asked)
     return died_row(found, asked, "twice")
-
-
-def _keep_waiting() -> None:
-    """A process that dies breaks the pool, which is noticed by itself."""
 
 
 @contextmanager

@@ -5,22 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
+from pathlib import Path
 
 from relearn.analysis import air as air_of
 from relearn.analysis import ready as ready_of
 from relearn.analysis import settle as settle_of
 from relearn.analysis import steps as steps_of
 from relearn.analysis import supply as supply_of
-from relearn.analysis.common import engine_module, fault_docs, judgements, source
+from relearn.analysis.common import engine_module, fault_docs, judgements, source, view
+from relearn.capture import sha256 as sha256_of
 from relearn.checks.identity import latest, read_vin
+from relearn.checks.idle import engine_speed
 from relearn.errors import ChoiceError
-from relearn.findings.answers import ReadyFindings, SupplyFindings
+from relearn.findings.answers import ReadyFindings, SettleFindings, SupplyFindings
 from relearn.findings.base import Judged
+from relearn.j1979 import columns as tables
 from relearn.j1979.identity import vin_check
 from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording
-from relearn.survey.columns import Cell
+from relearn.survey.columns import UNTOLD, Cell
 from relearn.verdict import Outcome, Verdict, combine
 
 Numbers = Mapping[str, Cell]
@@ -28,30 +32,73 @@ Numbers = Mapping[str, Cell]
 
 @dataclass(frozen=True)
 class Asked:
-    """What every capture is asked. relearn: '' where the question needs none. All of it can be sent to a worker."""
+    """What every capture is asked. All of it can be sent to a worker.
+
+    relearn: '' where the question needs none. marks: all of it under the names of columns.ASKED, as every row of such a
+    survey has it. database, mapping: absolute, read by every worker. module: None for the engine's.
+    """
 
     question: str
     relearn: str
     sheet: Sheet
-    sheet_sha256: str
+    marks: Mapping[str, str]
+    database: Path | None = None
+    mapping: Path | None = None
+    module: str | None = None
 
 
-def asked(question: str, relearn: str | None, sheet: Sheet) -> Asked:
-    """ChoiceError: no such question or relearn, a relearn where none is asked, or none where one is."""
+def asked(
+    question: str,
+    relearn: str | None,
+    sheet: Sheet,
+    database: Path | None = None,
+    mapping: Path | None = None,
+    module: str | None = None,
+) -> Asked:
+    """ChoiceError: no such question or relearn, a relearn where none is asked, or none where one is. SheetError: a
+    database or map that cannot be used, which is said once and not of every capture."""
     if question not in QUESTIONS:
         raise ChoiceError(f"there is no survey for '{question}'", remedy=f"choose one of {', '.join(QUESTIONS)}")
     if question not in OF_A_RELEARN and relearn is not None:
         raise ChoiceError(f"{question} is not asked of a relearn", remedy="leave --relearn out")
     if question in OF_A_RELEARN:
         _known(question, relearn, sheet)
+    marks = {
+        "question": question,
+        "relearn": relearn or "",
+        "sheet_sha256": fingerprint(sheet),
+        "dbc_sha256": _database_hash(database),
+        "map_sha256": _map_hash(mapping),
+        "module_asked": module or "",
+    }
     plain = replace(sheet, facts=dict(sheet.facts), steps=dict(sheet.steps))
-    return Asked(question, relearn or "", plain, fingerprint(sheet))
+    return Asked(question, relearn or "", plain, marks, _absolute(database), _absolute(mapping), module)
 
 
 def fingerprint(sheet: Sheet) -> str:
     """SHA-256 of every number of the sheet with its standing, the generic ones below it too; comments do not count."""
     content = (sheet.title, sheet.source, sorted(sheet.facts.items()), sorted(sheet.steps.items()), sorted(sheet.own))
     return sha256(repr(content).encode()).hexdigest()
+
+
+def _database_hash(path: Path | None) -> str:
+    if path is None:
+        return ""
+    from relearn.j1979 import dbc  # cantools takes long to import, and most surveys need no database
+
+    dbc.database(path)
+    return sha256_of(path)
+
+
+def _map_hash(path: Path | None) -> str:
+    if path is None:
+        return ""
+    tables.load_map(path)
+    return sha256_of(path)
+
+
+def _absolute(path: Path | None) -> Path | None:
+    return path.absolute() if path is not None else None
 
 
 def _known(question: str, relearn: str | None, sheet: Sheet) -> None:
@@ -64,16 +111,23 @@ def _known(question: str, relearn: str | None, sheet: Sheet) -> None:
 
 
 def _ready(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
-    found = ready_of.ready(recording, ask.relearn, ask.sheet)
+    found = ready_of.ready(recording, ask.relearn, ask.sheet, ask.module)
     return found, {
         "not_met": _names(found, "no"),
         "not_told": _names(found, "cannot tell"),
         "engine_speed_rpm": _value(found, "engine_speed"),
         "supply_v": _value(found, "control_module_voltage"),
         "coolant_c": _value(found, "coolant_temperature"),
-        "ready_s": sum(to_s - from_s for from_s, to_s in found.ready_spans_s),
+        "ready_s": _ready_s(found),
         "warm_up_s": found.warm_up.reach_s if found.warm_up is not None and found.warm_up.trusted else None,
     }
+
+
+def _ready_s(found: ReadyFindings) -> float | None:
+    """None where it was never ready and a precondition could not be told: then nobody knows whether it was."""
+    told = found.preconditions and all(one.verdict != UNTOLD for one in found.preconditions)
+    lengths_s = [to_s - from_s for from_s, to_s in found.ready_spans_s]
+    return round(sum(lengths_s), 3) if told or lengths_s else None
 
 
 def _names(found: ReadyFindings, verdict: str) -> str:
@@ -81,18 +135,19 @@ def _names(found: ReadyFindings, verdict: str) -> str:
 
 
 def _steps(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
-    found = steps_of.steps(recording, ask.relearn, ask.sheet)
+    found = steps_of.steps(recording, ask.relearn, ask.sheet, ask.module)
     verdicts = [one.verdict for one in found.steps]
+    told = any(one != UNTOLD for one in verdicts)
     return found, {
-        "steps_done": verdicts.count("yes"),
-        "steps_wrong": verdicts.count("no"),
-        "steps_not_told": verdicts.count("cannot tell"),
+        "steps_done": verdicts.count("yes") if told else None,
+        "steps_wrong": verdicts.count("no") if told else None,
+        "steps_not_told": verdicts.count(UNTOLD) if verdicts else None,
         "trouble": next(iter(found.troubles), ""),
     }
 
 
 def _settle(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
-    found = settle_of.settle(recording, ask.sheet)
+    found = settle_of.settle(recording, ask.sheet, ask.module)
     return found, {
         "mean_rpm": found.mean_rpm,
         "sd_rpm": found.sd_rpm,
@@ -100,18 +155,24 @@ def _settle(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
         "drift_rpm_per_min": found.drift_rpm_per_min,
         "hunting_amplitude_rpm": found.hunting.amplitude_rpm if found.hunting is not None else None,
         "hunting_hz": found.hunting.frequency_hz if found.hunting is not None else None,
-        "stalls": sum(one.kind == "stalled" for one in found.stops),
+        "stalls": sum(one.kind == "stalled" for one in found.stops) if _ran(recording, found) else None,
     }
 
 
+def _ran(recording: Recording, found: SettleFindings) -> bool:
+    """Whether a running engine was measured, more than once: else there was nothing that could be seen to stall."""
+    speed = engine_speed(view(recording, found.source.module or ""))
+    return speed is not None and int((speed.value > 0).sum()) > 1
+
+
 def _supply(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
-    found = supply_of.supply(recording, ask.sheet)
+    found = supply_of.supply(recording, ask.sheet, module=ask.module)
     last = found.last_minute
     return found, {
         "share_inside": found.share_inside,
         "worst_v": _farthest(found),
-        "sags": len(found.sags) if found.channel is not None else None,
-        "surges": len(found.surges) if found.channel is not None else None,
+        "sags": len(found.sags) if last is not None else None,
+        "surges": len(found.surges) if last is not None else None,
         "last_minute_mean_v": last.mean_v if last is not None else None,
         "last_minute_sd_v": last.sd_v if last is not None else None,
     }
@@ -123,7 +184,7 @@ def _farthest(found: SupplyFindings) -> float | None:
 
 
 def _air(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
-    found = air_of.air(recording, ask.sheet)
+    found = air_of.air(recording, ask.sheet, ask.module)
     return found, {
         "trims_idle_percent": _value(found, "trim_sum", "trims at idle"),
         "trims_2500_percent": _value(found, "trim_sum", "trims at about 2,500 rpm"),
@@ -135,7 +196,7 @@ def _air(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
 def _identity(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
     """Who the engine module says it is. One capture cannot show that anything changed, so the question here is whether
     it could be read: yes with a well-formed VIN and a calibration, no for a VIN that no car has."""
-    engine = engine_module(recording, None)
+    engine = engine_module(recording, ask.module)
     vin = read_vin(recording.identity, engine) or ""
     calibrations = [one for one in latest(recording.identity, engine, "calibration") if one]
     parts = (_vin_read(vin), _calibration_read(engine, calibrations))
@@ -155,7 +216,7 @@ def _identity(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
         "vin_check": vin_check(vin).reason if vin else "",
         "calibrations": ", ".join(calibrations),
         "verification_numbers": ", ".join(latest(recording.identity, engine, "verification_number")),
-        "modules": len({one.module for one in recording.identity}),
+        "modules": len({one.module for one in recording.identity}) or None,
     }
 
 
@@ -175,11 +236,12 @@ def _calibration_read(engine: str, calibrations: Iterable[str]) -> Verdict:
 
 
 def _value(found: Judged, subject: str, part: str | None = None) -> float | None:
-    """The number of the first evidence on a subject, of one part or of any."""
+    """The number of the first evidence on a subject, of one part or of any; none of a part that could not tell, whose
+    number is old or no measurement."""
     values = (
         evidence.value
         for one in found.parts
-        if part in (None, one.id)
+        if part in (None, one.id) and one.verdict != UNTOLD
         for evidence in one.evidence
         if evidence.subject == subject
     )

@@ -19,14 +19,14 @@ from relearn.findings.survey import (
     SurveyFindings,
     VerdictCount,
 )
-from relearn.survey.columns import KEY_NUMBERS, UNREADABLE, Column, Row
+from relearn.survey.columns import KEY_NUMBERS, UNREADABLE, UNTOLD, Column, Row
 from relearn.survey.questions import Asked
 from relearn.survey.table import frame
 
 SLOWEST = 5
 BINS = 20
 MOST_MARGINS = 4  # of so many parts the spread of the margins is drawn, those met most often
-STANDINGS: tuple[Standing, ...] = ("yes", "no", "cannot tell", UNREADABLE)
+STANDINGS: tuple[Standing, ...] = ("yes", "no", UNTOLD, UNREADABLE)
 
 
 def summary(
@@ -114,7 +114,7 @@ def _number(values: pd.Series[float], column: Column) -> NumberRow:
 
 def _margin_spreads(rows: pd.DataFrame) -> Iterable[Spread]:
     for part, unit, here in _by_part(rows)[:MOST_MARGINS]:
-        yield _spread(here, Column("worst_margin", True, unit, f"margin of {part}, where it is the worst"))
+        yield _spread(here, Column("worst_margin", unit, f"margin of {part}, where it is the worst"))
 
 
 def _spread(rows: pd.DataFrame, column: Column) -> Spread:

@@ -4,16 +4,19 @@ place, so that a kill leaves the old rows or the new ones."""
 from __future__ import annotations
 
 import csv
+import errno
 import importlib.util
 import io
+import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 import pandas as pd
 
+from relearn.cells import guarded, unguarded
 from relearn.errors import ChoiceError
 from relearn.jobs.durable import replace
-from relearn.survey.columns import KEY_NUMBERS, LAST, Row, columns
+from relearn.survey.columns import ASKED, KEY_NUMBERS, LAST, Row, columns
 from relearn.survey.questions import Asked
 
 NUMBERS = frozenset(one.name for several in (*KEY_NUMBERS.values(), LAST) for one in several if one.number)
@@ -45,7 +48,8 @@ def write(path: Path, rows: Iterable[Row], question: str) -> None:
 def read(path: Path, asked: Asked) -> tuple[Row, ...]:
     """The rows of an earlier survey, none where there is no file yet.
 
-    ChoiceError: the file is something else, or a survey of another question, which would be lost.
+    ChoiceError: the file is something else, or a survey in which something else was asked (columns.ASKED): its rows
+    would be lost.
     """
     if not path.exists():
         return ()
@@ -57,8 +61,13 @@ def read(path: Path, asked: Asked) -> tuple[Row, ...]:
             path=path,
             remedy="name another with --out",
         ) from wrong
-    if any((row["question"], row["relearn"]) != (asked.question, asked.relearn) for row in rows):
-        raise ChoiceError("this file holds a survey of another relearn", path=path, remedy="name another with --out")
+    for name, words in ASKED.items():
+        if any(row[name] != asked.marks[name] for row in rows):
+            raise ChoiceError(
+                f"this file holds a survey with another {words}, and nothing is written over",
+                path=path,
+                remedy="name another file with --out, or remove this one",
+            )
     return rows
 
 
@@ -68,6 +77,11 @@ def check(path: Path) -> None:
         raise ChoiceError(f"a table is written as {' or '.join(WRITERS)}", path=path, remedy="name it so with --out")
     if path.is_dir() or not path.parent.is_dir():
         raise ChoiceError("there is no folder for this file", path=path, remedy="make it, or name another with --out")
+    try:
+        _probe(path)
+    except OSError as wrong:
+        why = (wrong.strerror or str(wrong)).lower()
+        raise ChoiceError(f"cannot be written ({why})", path=path, remedy="name another with --out") from None
     if path.suffix.lower() == ".parquet" and importlib.util.find_spec("pyarrow") is None:
         raise ChoiceError(
             "is a Parquet file, and what writes those is not installed",
@@ -76,9 +90,21 @@ def check(path: Path) -> None:
         )
 
 
+def _probe(path: Path) -> None:
+    """OSError where this file cannot be made, or may not be replaced. Leaves nothing behind."""
+    if path.exists() and not os.access(path, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+    part = path.with_name(f"{path.name}.part")  # as durable.replace writes it
+    part.unlink(missing_ok=True)
+    part.touch(exist_ok=False)
+    part.unlink()
+
+
 def _csv(table: pd.DataFrame) -> bytes:
-    """Lines end as RFC 4180 has it, so that a line end of any kind inside a text is quoted."""
-    return table.to_csv(index=False, lineterminator="\r\n").encode("utf-8")
+    """Lines end as RFC 4180 has it, so that a line end of any kind inside a text is quoted. Text that a spreadsheet
+    would take for a formula stands behind an apostrophe; numbers stay numbers."""
+    texts = {name: table[name].map(guarded) for name in table.columns if name not in NUMBERS}
+    return table.assign(**texts).to_csv(index=False, lineterminator="\r\n").encode("utf-8")
 
 
 def _parquet(table: pd.DataFrame) -> bytes:
@@ -88,12 +114,14 @@ def _parquet(table: pd.DataFrame) -> bytes:
 
 
 def _from_csv(path: Path) -> pd.DataFrame:
-    """Text stays as it is written: a module '7E8' is no number and 'NA' is a name, whatever pandas would guess."""
+    """Text stays as it is written: a module '7E8' is no number and 'NA' is a name, whatever pandas would guess. What
+    guards it against spreadsheets is taken off again."""
     with path.open(encoding="utf-8-sig", newline="") as file:
         header, *lines = csv.reader(file)
     cells = pd.DataFrame(lines, columns=header, dtype="object")
     numbers = [name for name in header if name in NUMBERS]
-    return cells.assign(**{name: cells[name].replace("", "nan") for name in numbers})
+    texts = {name: cells[name].map(unguarded) for name in header if name not in NUMBERS}
+    return cells.assign(**texts, **{name: cells[name].replace("", "nan") for name in numbers})
 
 
 def _from_parquet(path: Path) -> pd.DataFrame:

@@ -8,6 +8,8 @@ second by the clock, the speed-up, and the peak memory of the largest process. T
 
 from __future__ import annotations
 
+import os
+import platform
 import random
 import resource
 import subprocess
@@ -19,6 +21,7 @@ from pathlib import Path
 DEMO = Path(__file__).parents[2] / "captures"
 NAMES = ("demo-after.log", "demo-ready-idle.log", "hunting.log")
 CAPTURES, LENGTH_S, APART_S = 1000, 60.0, 3600
+TO_MIB = 2**20 if sys.platform == "darwin" else 2**10  # getrusage tells bytes there, KiB elsewhere
 SPEED = "7E8#04410C"  # the answer to 01 0C: two bytes of quarter revolutions per minute (SAE J1979)
 Line = tuple[float, str]
 
@@ -51,18 +54,8 @@ def write_captures(folder: Path, count: int) -> None:
 
 def survey(folder: Path, out: Path, workers: int) -> tuple[float, float]:
     """Seconds by the clock, and the peak memory of the largest process in MiB, of one command."""
-    words = [
-        "survey",
-        str(folder),
-        "--for",
-        "settle",
-        "--sheet",
-        "demo-car",
-        "--out",
-        str(out),
-        "--workers",
-        str(workers),
-    ]
+    asked = ("--for", "settle", "--sheet", "demo-car")
+    words = ["survey", str(folder), *asked, "--out", str(out), "--workers", str(workers)]
     begun = time.perf_counter()
     subprocess.run([sys.executable, __file__, "as-command", *words], check=True, stdout=subprocess.DEVNULL)
     spent = time.perf_counter() - begun
@@ -78,7 +71,7 @@ def as_command(words: list[str]) -> None:
         main()
     finally:
         peaks = (resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-        Path(words[words.index("--out") + 1]).with_suffix(".memory").write_text(f"{max(peaks) / 1024:.1f}")
+        Path(words[words.index("--out") + 1]).with_suffix(".memory").write_text(f"{max(peaks) / TO_MIB:.1f}")
 
 
 def main(count: int) -> None:
@@ -87,18 +80,19 @@ def main(count: int) -> None:
         folder.mkdir()
         write_captures(folder, count)
         size = sum(one.stat().st_size for one in folder.iterdir()) / 2**20
-        print(f"{count:,} captures of {LENGTH_S:.0f} s, {size:.0f} MiB")
-        spent = {}
-        for workers in (1, 2):
-            out = Path(place) / f"rows{workers}.csv"
-            spent[workers], memory = survey(folder, out, workers)
-            print(f"{workers} process{'es' if workers > 1 else '  '}  {_said(count, spent[workers], memory)}")
-        print(f"two are {spent[1] / spent[2]:.2f} times as fast as one")
-        print(f"all there    {_said(count, *survey(folder, Path(place) / 'rows2.csv', 2))}")
+        print(f"{count:,} captures of {LENGTH_S:.0f} s, {size:.0f} MiB; {os.cpu_count()} cores, {platform.machine()}")
+        print(f"{'':22}{'captures/s':>12}{'s':>8}{'times one':>12}{'peak MiB':>10}")
+        one_s = line("one process", count, survey(folder, Path(place) / "rows1.csv", 1))
+        line("two processes", count, survey(folder, Path(place) / "rows2.csv", 2), one_s)
+        line("all there already", count, survey(folder, Path(place) / "rows2.csv", 2), one_s)
 
 
-def _said(count: int, spent_s: float, memory_mib: float) -> str:
-    return f"{count / spent_s:7.1f} captures/s   {spent_s:6.1f} s   {memory_mib:5.0f} MiB at most in one process"
+def line(name: str, count: int, spent: tuple[float, float], one_s: float | None = None) -> float:
+    """One line of the table; the seconds that it tells."""
+    spent_s, memory_mib = spent
+    times = f"{(one_s or spent_s) / spent_s:.2f}"
+    print(f"{name:22}{count / spent_s:12.1f}{spent_s:8.1f}{times:>12}{memory_mib:10.0f}", flush=True)
+    return spent_s
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from relearn.drills.drill_file import load
+from relearn.drills.make import LESSON
 from relearn.drills.questions import question
 from tests.cli.run import CAPTURES, Ran, relearn
 
@@ -51,12 +52,32 @@ def test_made_checked_and_not_written_over(tmp_path: Path) -> None:
     made = relearn("drill", "make", tmp_path, "--sheet", "demo-car")
     path = tmp_path / "drill.toml"
     assert (made.code, path.is_file()) == (0, True), made.err
-    assert "questions about 1 captures" in made.out
+    assert "questions about 1 capture, of " in made.out
     before = path.read_bytes()
     checked, again = relearn("drill", "check", path), relearn("drill", "make", tmp_path)
-    assert (checked.code, checked.out) == (0, f"{path}: no mistake found\n")
+    assert checked.code == 0
+    assert checked.out.startswith(f"{path}: no mistake found in ") and "Is it ready?" in checked.out
     assert (again.code, path.read_bytes()) == (2, before)
     assert "nothing is written over" in again.err
+
+
+def test_no_more_questions_than_asked_for(tmp_path: Path) -> None:
+    shutil.copy(CAPTURES / "pedal-not-released.log", tmp_path)
+    made = relearn("drill", "make", tmp_path, "--sheet", "demo-car", "--questions", 1)
+    assert made.code == 0, made.err
+    assert "drill.toml: 1 question about 1 capture, of " in made.out
+    assert len(load(tmp_path / "drill.toml").stops) == 1
+    assert f"[default: {LESSON};" in relearn("drill", "make", "--help").out
+    assert relearn("drill", "make", tmp_path, "--questions", 0).code == 2
+
+
+def test_how_many_of_each_kind(drill: Path) -> None:
+    drill.write_text(DRILL.replace('kind = "missing"', 'kind = "ready"').replace("at_s = 20", "at_s = 22", 1), "utf-8")
+    checked = relearn("drill", "check", drill)
+    assert (checked.code, checked.out) == (
+        0,
+        f"{drill}: no mistake found in 3 questions\n  2 questions  Is it ready?\n  1 question   What happened?\n",
+    )
 
 
 def test_a_drill_from_start_to_score(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -72,15 +93,15 @@ def test_a_drill_from_start_to_score(drill: Path, monkeypatch: pytest.MonkeyPatc
     assert "What is odd here?" in ran.out and "note: look under the mat" in ran.out
     assert ran.out.endswith("Is it ready? 1 of 1\nWhat is missing? 0.5 of 1\nWhat happened? 1 of 1\nIn all: 2.5 of 3\n")
     rows = list(csv.DictReader(io.StringIO(table.read_bytes().decode("utf-8-sig"), newline="")))
-    assert [(row["person"], row["kind"], row["points"]) for row in rows] == [
-        ("'=Ann", "ready", "1"),
-        ("'=Ann", "missing", "0.5"),
-        ("'=Ann", "happened", "1"),
+    assert [(row["person"], row["kind of question"], row["points (of 1)"]) for row in rows] == [
+        ("'=Ann", "Is it ready?", "1"),
+        ("'=Ann", "What is missing?", "0.5"),
+        ("'=Ann", "What happened?", "1"),
     ]
 
 
 def test_a_wrong_yes_is_counted(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert "Is it ready? 0 of 1, 1 times yes where it was not" in play(monkeypatch, "1\n3\n2\n", drill).out
+    assert "Is it ready? 0 of 1, once yes where it was not" in play(monkeypatch, "1\n3\n2\n", drill).out
 
 
 def test_what_is_no_answer_is_asked_again(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -104,6 +125,25 @@ def test_a_drill_with_a_mistake_is_not_played(drill: Path, monkeypatch: pytest.M
     for ran in (play(monkeypatch, "", drill), relearn("drill", "check", drill)):
         assert (ran.code, ran.out) == (2, "")
         assert "stop.2.at_s" in ran.err and "Traceback" not in ran.err
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        (("pedal-not-released.log", "../a.log"), "stop.0.capture"),
+        (("pedal-not-released.log", "a\\u0000.log"), "stop.0.capture"),
+        (("at_s = 20", "at_s = nan"), "stop.0.at_s"),
+        (("note =", '"\\u001b[31m" ='), "stop.2.\\x1b[31m"),
+    ],
+)
+def test_a_hostile_drill_is_one_plain_sentence(
+    drill: Path, monkeypatch: pytest.MonkeyPatch, change: tuple[str, str], key: str
+) -> None:
+    drill.write_text(DRILL.replace(change[0], change[1], 1), encoding="utf-8")
+    ran = play(monkeypatch, "", drill)
+    assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert str(drill) in ran.err and f"'{key}'" in ran.err and ran.err.isascii()
+    assert all(letter.isprintable() for letter in ran.err.rstrip("\n"))
 
 
 def test_a_hostile_title_is_shown_as_escapes(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,12 +1,14 @@
 """`relearn samples`: what other tools (pandas, asammdf) read from the files is what the recording holds."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from asammdf import MDF
 
+from relearn.export import write
 from relearn.recording import Recording, read
 from relearn.samples import COLUMNS
 from tests.cli.run import CAPTURES, relearn
@@ -74,6 +76,16 @@ def test_broadcast_signals_come_with_a_database(tmp_path: Path) -> None:
     assert set(found.loc[found["channel"] == "engine_speed", "unit"]) == {"rpm"}
 
 
+def test_no_word_of_a_file_runs_in_a_spreadsheet(recording: Recording, tmp_path: Path) -> None:
+    """OWASP, CSV injection: here a unit, which may be any text of a signal database."""
+    (first, *others), out = recording.series, tmp_path / "out.csv"
+    risky = replace(first, signal=replace(first.signal, unit="=1+1"))
+    write(replace(recording, series=(risky, *others)), out)
+    found = pd.read_csv(out, dtype=str)
+    assert set(found.loc[found["channel"] == first.signal.name, "unit"]) >= {"'=1+1"}
+    assert not found["unit"].dropna().str.startswith("=").any()
+
+
 @pytest.mark.parametrize("suffix", ["csv", "parquet", "mf4"])
 def test_a_capture_without_a_value_gives_an_empty_file(suffix: str, tmp_path: Path) -> None:
     refused, out = tmp_path / "refused.log", tmp_path / f"out.{suffix}"
@@ -103,9 +115,7 @@ def test_without_the_extra_a_sentence_says_how_to_get_it(
     assert f'pip install "relearn[{suffix}]"' in ran.err and ran.err.count("\n") == 1
 
 
-@pytest.mark.parametrize(
-    ("name", "why"), [("out.xls", ".csv, .parquet, .mf4"), ("nowhere/out.csv", "cannot be written")]
-)
+@pytest.mark.parametrize(("name", "why"), [("out.xls", ".csv, .parquet, .mf4"), ("nowhere/out.csv", "no folder")])
 def test_a_file_that_cannot_be_made(name: str, why: str, tmp_path: Path) -> None:
     ran = relearn("samples", CAPTURE, "--out", tmp_path / name)
     assert (ran.code, ran.out) == (2, "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 import tomllib
 from pathlib import Path
 from xml.etree import ElementTree
@@ -43,7 +44,7 @@ def test_a_folder_from_beginning_to_end(tmp_path: Path) -> None:
     assert ElementTree.parse(drawn).getroot().tag.endswith("svg")
     again = relearn(*words, "--json")
     document = json.loads(again.out)
-    assert (document["captures"], document["kept"], document["unreadable"][0]["file"]) == (5, 5, "bad.log")
+    assert (document["captures"], document["kept"], document["unreadable"][0]["file"]) == (5, 4, "bad.log")
     assert {one["verdict"]: one["count"] for one in document["verdicts"]}["no"] == list(verdicts.values()).count("no")
     assert to_json(from_json(again.out)) == again.out
 
@@ -81,3 +82,12 @@ def test_nothing_of_somebody_else_is_written_over(tmp_path: Path) -> None:
         ran = relearn("survey", folder, "--for", "settle", option, mine)
         assert (ran.code, ran.out) == (2, "")
     assert mine.read_text(encoding="ascii") == "a,b\n1,2\n"
+
+
+def test_broadcast_captures_are_judged_with_a_database(tmp_path: Path) -> None:
+    folder, examples = tmp_path / "captures", CAPTURES.parent / "dbc_examples"
+    folder.mkdir()
+    shutil.copyfile(CAPTURES / "passive-broadcast.log", folder / "a.log")
+    options = ("--dbc", examples / "broadcast.dbc", "--map", examples / "broadcast-map.toml", "--workers", 1)
+    ran = relearn("survey", folder, "--for", "settle", "--sheet", "demo-car", *options, "--json")
+    assert json.loads(ran.out)["verdicts"][0] == {"verdict": "yes", "count": 1, "share": 1.0}

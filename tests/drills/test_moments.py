@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from relearn.drills.moments import STRIDE_S, Run, after_changes, agrees, runs, telling
+from relearn.drills.moments import STRIDE_S, Run, after_changes, agrees, beside, runs, telling
 
 
 def runs_of(line: str) -> tuple[Run, ...]:
@@ -55,6 +55,15 @@ def test_no_moment_is_told_at_which_a_neighbour_disagrees(line: str) -> None:
     for second in (*telling(found), *after_changes(found)):
         run = next(one for one in found if one.first_s <= second <= one.last_s)
         assert run.first_s < second < run.last_s
+
+
+@pytest.mark.parametrize(
+    ("second", "found"),
+    [(8, ""), (9, "y"), (10, "y"), (11, "n"), (12, "n"), (13, ""), (19, "c"), (24, "y"), (32, ""), (33, ""), (1, "")],
+)
+def test_what_stands_beside_a_second_at_a_change(second: int, found: str) -> None:
+    """The two seconds of z are too short to ask about; neither the start nor the end is a change."""
+    assert [one.answer for one in beside(runs_of("n" * 10 + "y" * 10 + "zz" + "c" * 11), second)] == list(found)
 
 
 def test_after_changes() -> None:

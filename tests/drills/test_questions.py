@@ -7,7 +7,18 @@ import pytest
 
 from relearn.drills.drill_file import Drill, Kind, Stop
 from relearn.drills.happenings import HAPPENINGS, happenings
-from relearn.drills.questions import CHANNELS, KINDS, NOTHING, question, questions, restless, shown, together, truth
+from relearn.drills.questions import (
+    CHANNELS,
+    KINDS,
+    NOTHING,
+    places,
+    question,
+    questions,
+    restless,
+    shown,
+    together,
+    truth,
+)
 from relearn.drills.scene import scene
 from relearn.drills.wording import kinds, titles
 from relearn.findings.base import EvidenceDoc
@@ -58,7 +69,7 @@ def drill(*stops: tuple[str, float, Kind]) -> Drill:
 def test_what_has_happened(name: str, at_s: float, happened: set[str]) -> None:
     judged = happenings(scene(recorded(name), at_s, SHEET))
     assert {key for key, one in judged.items() if one.outcome is Outcome.YES} == happened
-    assert all(one.evidence for one in judged.values() if one.outcome is Outcome.YES)
+    assert all(one.evidence for one in judged.values() if one.outcome is not Outcome.CANNOT_TELL)
 
 
 @pytest.mark.parametrize(
@@ -98,7 +109,7 @@ def test_the_truth_by_what_was_known_then(name: str, at_s: float, kind: Kind, ri
     asked = drill((name, at_s, kind))
     found, offered = truth(asked, 0), [one.id for one in question(asked, 0).choices]
     assert set(found.right) == set(right) <= set(offered)
-    assert found.decided_by or right == (NOTHING,)
+    assert found.decided_by and found.reasons and places(question(asked, 0), found, found.right)
     evidence = [one for part in found.decided_by for one in part.evidence]
     assert all((one.last_s or 0.0) <= at_s for one in evidence)
 
@@ -109,6 +120,36 @@ def test_of_an_idle_too_short_to_be_judged_the_longest_is_shown() -> None:
     place = shown(found.decided_by[0].evidence[0])
     assert place is not None and place.channel == "engine_speed"
     assert 8.0 <= place.from_s <= 10.0 and 19.0 <= place.to_s <= 20.0
+
+
+def test_where_nothing_happened_what_was_looked_through_is_shown() -> None:
+    """stall at 31 s: each of what is offered would be seen by then; every place ends there or before."""
+    asked = drill(("stall.log", 31, "happened"))
+    found, offered = truth(asked, 0), question(asked, 0)
+    assert found.reasons == ("from the start to 31.0 s the data would show each of these, and shows none",)
+    said = places(offered, found, (NOTHING,))
+    assert {one.of for one in said} == {f"{one.text}: no" for one in offered.choices if one.id != NOTHING}
+    assert all(one.from_s <= one.to_s <= 31.0 for one in said)
+
+
+def test_a_choice_that_was_wrong_is_shown_too() -> None:
+    asked = drill(("lamp-on.log", 50, "missing"))
+    found, offered = truth(asked, 0), question(asked, 0)
+    by = {one.id: f"{one.text}: {'yes' if one.id == 'coolant-warm' else 'no'}" for one in offered.choices}
+    right = [one.of for one in places(offered, found, found.right)]
+    wrong = [one.of for one in places(offered, found, ("coolant-warm",))]
+    assert set(right) == {by["no-stored-codes"], by["lamp-off"]}
+    assert set(wrong) == {*right, by["coolant-warm"]}
+    coolant = next(one for one in places(offered, found, ("coolant-warm",)) if one.of == by["coolant-warm"])
+    assert (coolant.channel, coolant.to_s <= 50.0) == ("coolant_temperature", True)
+
+
+def test_where_data_is_missing_the_time_without_it_is_shown() -> None:
+    """stale: the coolant was read for the last time some 40 s before the end, of 90 s (captures/README.md)."""
+    asked = drill(("stale.log", 80, "ready"))
+    (place,) = places(question(asked, 0), truth(asked, 0), ("yes",))
+    assert (place.channel, place.of, place.to_s) == ("coolant_temperature", "coolant warm: cannot tell", 80.0)
+    assert 45.0 < place.from_s < 55.0
 
 
 def test_the_three_answers_and_the_lists_stand_in_an_order_of_their_own() -> None:

@@ -56,16 +56,16 @@ def test_what_comes_behind_the_stop_cannot_be_seen(run: Run) -> None:
 def test_from_the_first_question_to_the_last(run: Run) -> None:
     run.skip()
     run.clock.sleep(3.0)
-    run.answer(("yes",))
+    run.answer(0, ("yes",))
     assert (run.phase, run.results[0].points, run.results[0].seconds) == ("told", 1.0, pytest.approx(3.0))
     assert run.told is not None
     assert run.told.truth.right == ("yes",)
     run.go_on()
     assert (run.phase, run.asked.at_s, run.told) == ("playing", 50.0, None)
     run.skip()
-    run.answer(("yes",))
+    run.answer(1, ("yes",))
     assert (run.phase, run.asked.kind, run.told) == ("asking", "settle", None)  # two questions of one stop
-    run.answer(("no",))
+    run.answer(2, ("no",))
     assert (run.phase, run.told is not None and run.told.question.kind) == ("told", "ready")
     run.go_on()
     assert (run.phase, run.told is not None and run.told.question.kind) == ("told", "settle")
@@ -79,12 +79,38 @@ def test_from_the_first_question_to_the_last(run: Run) -> None:
 def test_what_was_not_offered_is_refused_and_counts_nothing(run: Run, given: tuple[str, ...]) -> None:
     run.skip()
     with pytest.raises(ChoiceError):
-        run.answer(given)
+        run.answer(0, given)
     assert (run.phase, run.results) == ("asking", [])
 
 
 def test_going_to_the_stop_is_for_while_it_plays(run: Run) -> None:
     run.skip()
-    run.answer(("no",))
+    run.answer(0, ("no",))
     run.skip()
     assert run.phase == "told"
+
+
+@pytest.mark.parametrize("place", [0, 2])
+def test_only_the_question_that_is_asked_takes_an_answer(run: Run, place: int) -> None:
+    """As a page would send it that was left open elsewhere."""
+    run.skip()
+    run.answer(0, ("no",))
+    with pytest.raises(ChoiceError, match="answered already"):
+        run.answer(0, ("yes",))
+    run.go_on()
+    run.skip()
+    with pytest.raises(ChoiceError, match="answered already"):
+        run.answer(place, ("yes",))
+    assert [one.answered for one in run.results] == [("no",)]
+
+
+def test_a_recording_is_named_once_nothing_more_is_asked_about_it(run: Run) -> None:
+    names = [run.recording_name]
+    for place, given in ((0, "yes"), (1, "no"), (2, "no")):
+        run.skip()
+        names.append(run.recording_name)
+        run.answer(place, (given,))
+        names.append(run.recording_name)
+        if run.phase == "told":
+            run.go_on()
+    assert names == ["", "", "", "", "", "", "stall.log"]

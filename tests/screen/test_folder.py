@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
+from typing import IO, Any
 
 import pytest
 
 from relearn.screen import folder
-from relearn.screen.folder import choosable
+from relearn.screen.folder import choosable, is_drill
 
 STOP = '[[stop]]\ncapture = "a.log"\n'
 
@@ -55,6 +57,47 @@ def test_a_link_to_the_folder_is_the_folder(shown: Path, tmp_path: Path) -> None
 def test_a_list_has_an_end(shown: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(folder, "MOST", 2)
     assert len(choosable(shown)) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "is_one"),
+    [
+        (b"[[stop]]", True),
+        (b"  [[ stop ]] # the first\r\n", True),
+        (b'[["stop"]]', True),
+        (b"\xff\xfe\n[[stop]]", True),  # meant as one; what is wrong with it is said when it is chosen
+        (b"# [[stop]]", False),
+        (b"[[stops]]", False),
+        (b'title = "[[stop]]"', False),
+        (b"", False),
+    ],
+)
+def test_what_is_meant_as_a_drill(tmp_path: Path, text: bytes, is_one: bool) -> None:
+    (tmp_path / "x.toml").write_bytes(text)
+    assert is_drill(tmp_path / "x.toml") is is_one
+
+
+def test_what_may_not_be_read_is_no_drill_and_hides_nothing(shown: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = names(shown)
+    (shown / "folder.toml").mkdir()
+    (shown / "locked.toml").write_text(STOP, encoding="utf-8")
+    (shown / "hidden.log").write_text("", encoding="utf-8")
+    opened, looked = Path.open, Path.is_file
+
+    def may_open(path: Path, mode: str = "r") -> IO[Any]:
+        if path.name == "locked.toml":
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return opened(path, mode)
+
+    def may_look(path: Path) -> bool:
+        if path.name == "hidden.log":
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return looked(path)
+
+    monkeypatch.setattr(Path, "open", may_open)
+    monkeypatch.setattr(Path, "is_file", may_look)
+    assert names(shown) == before
+    assert not is_drill(shown / "folder.toml") and not is_drill(shown / "locked.toml")
 
 
 def test_an_empty_folder_has_nothing_to_choose(tmp_path: Path) -> None:

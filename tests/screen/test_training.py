@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, Page, expect
 from relearn.recording import read
 from tests.cli.run import CAPTURES
 from tests.screen.browser import begins, button, chromium, moves_on, opened, said, strips, verdict
+from tests.screen.raw import HERE, asked
 from tests.screen.served import Served, served
 
 HARM = "<img src=x onerror=ran.push(1)>"
@@ -108,13 +109,16 @@ def test_a_drill_from_its_start_to_its_score(page: Page, tmp_path: Path) -> None
     button(page, "Answer").click()
     expect(page.get_by_text("Right", exact=True)).to_be_visible()
     expect(page.get_by_text(f"Because {SCRIPT}")).to_be_visible()
-    expect(page.get_by_text(f"{HARM}.log")).to_be_visible()
+    expect(page.locator(".look-at")).not_to_have_count(0)  # what held, each with its chart
+    expect(page.locator(".look-at").filter(has_text="Coolant, 0:")).to_be_visible()
+    expect(page.get_by_text("recording: ")).to_have_count(0)  # more is asked about it
     button(page, "Next").click()
     answered(page, "yes")
     expect(page.get_by_text("Not right", exact=True)).to_be_visible()
-    expect(button(page, "Show what decided")).to_be_visible()
+    expect(page.get_by_text(f"recording: {HARM}.log")).to_be_visible()
+    expect(page.locator(".look-at").first).to_contain_text("Engine speed, 0:")
     button(page, "Next").click()
-    expect(page.get_by_text(f"{HARM}: 1 of 2")).to_be_visible()
+    expect(page.get_by_text(f"{HARM}: 1 of 2 points")).to_be_visible()
     page.goto(page.url.partition("/drill")[0] + "/results")
     expect(page.get_by_role("cell", name=HARM)).to_be_visible()
     with page.expect_download() as waiting:
@@ -122,11 +126,66 @@ def test_a_drill_from_its_start_to_its_score(page: Page, tmp_path: Path) -> None
     waiting.value.save_as(tmp_path / "results.csv")
     with (tmp_path / "results.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
-    wanted = ("person", "drill", "capture", "at_s", "kind", "answered", "right", "points")
-    assert [tuple(one[name] for name in wanted) for one in rows] == [
-        (HARM, HARM + SCRIPT, f"{HARM}.log", "24", "ready", "yes", "yes", "1"),
-        (HARM, HARM + SCRIPT, f"{HARM}.log", "50", "settle", "yes", "no", "0"),
+    wanted = ("person", "drill", "recording", "stopped at (s)", "kind of question", "answered", "right by the data")
+    assert [tuple(one[name] for name in (*wanted, "points (of 1)")) for one in rows] == [
+        (HARM, HARM + SCRIPT, f"{HARM}.log", "24", "Is it ready?", "yes", "yes", "1"),
+        (HARM, HARM + SCRIPT, f"{HARM}.log", "50", "Did it settle?", "yes", "no", "0"),
     ]
+
+
+def test_a_page_loaded_again_goes_on_where_it_was_and_nothing_is_answered_twice(page: Page) -> None:
+    chosen(page, "drill.toml")
+    page.get_by_label("your name").fill("Bea")
+    button(page, "Begin").click()
+    button(page, "Ask now").click()
+    expect(button(page, "Answer")).to_be_visible()
+    page.reload()
+    page.get_by_label("no", exact=True).check()
+    button(page, "Answer").click()
+    expect(page.get_by_text("Not right", exact=True)).to_be_visible()
+    page.reload()
+    expect(page.get_by_text("Not right", exact=True)).to_be_visible()
+    expect(page.locator(".look-at[aria-pressed=true]")).to_have_count(1)
+    expect(button(page, "Answer")).to_have_count(0)
+    button(page, "Next").click()
+    answered(page, "no")
+    button(page, "Next").click()
+    page.reload()
+    expect(page.get_by_text("Bea: 1 of 2 points")).to_be_visible()
+    button(page, "Next person").click()
+    expect(page.get_by_label("your name")).to_be_visible()
+    page.goto(page.url.partition("/drill")[0] + "/results")
+    expect(page.get_by_role("row", name="Bea 0 of 1 1 of 1 1 of 2 0")).to_be_visible()
+
+
+def test_until_it_is_answered_a_browser_is_told_no_hint(browser: Browser, page: Page) -> None:
+    """Neither the page nor what comes over its socket names the recording, the sheet, or what is right."""
+    one = opened(browser, page.url)
+    came: list[str] = []
+    one.on("websocket", lambda socket: socket.on("framereceived", lambda data: came.append(str(data))))
+    chosen(one, "drill.toml")
+    button(one, "Begin").click()
+    button(one, "Ask now").click()
+    expect(button(one, "Answer")).to_be_visible()
+    told = f"{one.title()} {one.content()} {' '.join(came)}"
+    assert "Ready?" in told  # it is the page that was looked at
+    assert [
+        word for word in (f"{HARM}.log", ".log", "demo", "generic", "held", "Because", "0:24.0–") if word in told
+    ] == []
+    expect(one.locator(".legend:visible")).to_have_count(0)
+    button(one, "Answer").wait_for()
+    one.get_by_label("yes", exact=True).check()
+    button(one, "Answer").click()
+    expect(one.get_by_text(f"Because {SCRIPT}")).to_be_visible()
+    assert "Because" in " ".join(came)  # what is told comes that way
+    one.context.close()
+
+
+@pytest.mark.parametrize("number", ["99", "-1", "0", "abc", "9" * 5000, "%F0%9F%9A%97", "1.0"])
+def test_a_drill_that_is_not_there(server: Served, number: str) -> None:
+    """0 is the hostile capture."""
+    answer = asked(HERE, server.port, f"/drill/{number}")
+    assert (answer.status, "There is no such drill here." in answer.text) == (404, True)
 
 
 def test_a_hostile_capture_is_shown_as_text(page: Page) -> None:

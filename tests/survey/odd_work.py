@@ -6,9 +6,11 @@ from __future__ import annotations
 import os
 import sys
 import time
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from relearn.cli.survey import stoppable
 from relearn.survey import pool
 from relearn.survey.columns import Row
 from relearn.survey.find import Found, captures_below
@@ -26,22 +28,24 @@ def work(found: Found, asked: Asked) -> Row:
     if found.file.startswith("odd"):
         raise ZeroDivisionError("nobody thought of this")
     if found.file.startswith("unseen"):
-        return judge(Found(found.folder, found.file, f"{found.path}.gone.log"), asked)
+        return judge(replace(found, path=f"{found.path}.gone.log"), asked)
     if found.file.startswith("slow"):
         time.sleep(60)
     return unreadable_row(found, asked, str(os.getpid()), "done", "0" * 64)
 
 
 def main(folder: Path, out: Path) -> None:
-    def step(row: Row, was_there: bool) -> None:
-        print(row["file"], row["reason"], flush=True)
-
     ask = settle()
     crew = partial(pool.judged, asked=ask, workers=2, work=work)
-    try:
-        survey(captures_below([folder]).captures, ask, crew, out, step)
-    except KeyboardInterrupt:
-        sys.exit(2)
+    with stoppable(out) as tally:
+
+        def step(row: Row, was_there: bool) -> None:
+            tally(row, was_there)
+            print(row["file"], row["reason"], flush=True)
+
+        captures = captures_below([folder]).captures
+        tally.total = len(captures)
+        survey(captures, ask, crew, out, step)
 
 
 if __name__ == "__main__":

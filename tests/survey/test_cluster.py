@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from functools import partial
 from pathlib import Path
+from threading import Thread
 
 import pytest
 
@@ -15,6 +17,7 @@ from relearn.errors import ChoiceError
 from relearn.survey import cluster
 from relearn.survey.find import Found
 from tests.survey.demo import CAPTURES, here, settle
+from tests.survey.demo import found as one_found
 from tests.survey.odd_work import work
 
 pytest.importorskip("distributed")
@@ -23,7 +26,7 @@ NAMES = ("demo-after.log", "stall.log", "hunting.log", "gone.log")
 
 
 def found(*names: str) -> list[Found]:
-    return [Found("captures", name, str(CAPTURES / name)) for name in names]
+    return [one_found(name) for name in names]
 
 
 @contextmanager
@@ -69,7 +72,7 @@ def test_two_workers_make_the_same_rows_and_another_program_none(monkeypatch: py
         assert len(busy) == 2
         odd = {one.file: row for one, row in cluster.judged(found("odd.log"), ask, address, work)}
         assert "ZeroDivisionError" in str(odd["odd.log"]["reason"])
-        unseen = Found("captures", "unseen.log", str(CAPTURES / "stall.log"))
+        unseen = one_found("unseen.log", CAPTURES / "stall.log")
         assert [row["decided_by"] for _, row in cluster.judged([unseen], ask, address, work)] == [cluster.UNSEEN]
         monkeypatch.setattr(cluster, "__version__", "9.9")
         with pytest.raises(ChoiceError, match=r"has relearn 0.*install the same"):
@@ -96,8 +99,16 @@ def test_a_scheduler_that_goes_is_a_sentence() -> None:
             next(rows)
 
 
-@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense://x", "127.0.0.1"])
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense://x", "nonsense", "127.0.0.1", "tcp://a:b"])
 def test_nobody_at_the_address(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster, "CONNECT_S", 0.5)
     with pytest.raises(ChoiceError, match="there is no scheduler at"):
         next(cluster.judged(found("a.log"), settle(), address))
+
+
+def test_another_program_at_the_address_is_no_scheduler() -> None:
+    """Its greeting must not be taken for the length of a message that is to come."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        Thread(target=lambda: server.accept()[0].sendall(b"220 ready when you are\r\n"), daemon=True).start()
+        with pytest.raises(ChoiceError, match="there is no scheduler at"):
+            next(cluster.judged(found("a.log"), settle(), f"tcp://127.0.0.1:{server.getsockname()[1]}"))

@@ -8,8 +8,11 @@ from pathlib import Path
 import pytest
 
 from relearn.errors import ChoiceError
+from relearn.export import write
+from relearn.recording import read
 from relearn.survey.columns import columns
 from relearn.survey.find import captures_below
+from tests.survey.demo import CAPTURES
 
 
 def put(folder: Path, *names: str) -> None:
@@ -43,13 +46,42 @@ def test_a_folder_named_twice_is_surveyed_once(tmp_path: Path) -> None:
     assert files(tmp_path / "in", tmp_path, tmp_path) == ["a.log", "b.log"]
 
 
-def test_the_table_itself_and_other_tables_are_no_captures(tmp_path: Path) -> None:
+def test_the_table_itself_and_what_relearn_wrote_are_no_captures(tmp_path: Path) -> None:
     put(tmp_path, "a.log", "own.csv")
-    header = ",".join(one.name for one in columns("ready"))
-    (tmp_path / "other.csv").write_text(f"{header}\n", encoding="ascii")
+    header = [one.name for one in columns("ready")]
+    for name, begin in (("other.csv", ",".join(header)), ("saved.csv", '";"'.join(header))):
+        (tmp_path / name).write_text(f"{begin}\n", encoding="ascii")
+    for suffix in ("csv", "mf4"):
+        write(read(CAPTURES / "two-modules.log"), tmp_path / f"samples.{suffix}")
     listing = captures_below([tmp_path], [tmp_path / "own.csv"])
     assert [one.file for one in listing.captures] == ["a.log"]
-    assert "other.csv is the table of a survey" in listing.notes[0]
+    (note,) = listing.notes
+    assert note.startswith("4 files (the first: ") and "other.csv" in note and "that relearn wrote" in note
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names there")
+def test_a_pipe_is_left_out_and_not_waited_for(tmp_path: Path) -> None:
+    put(tmp_path, "a.log")
+    os.mkfifo(tmp_path / "pipe.csv")
+    listing = captures_below([tmp_path])
+    assert [one.file for one in listing.captures] == ["a.log"]
+    assert "pipe.csv" in listing.notes[0] and "no regular file" in listing.notes[0]
+
+
+def test_a_file_is_known_by_its_real_name_however_its_folder_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(tmp_path, "captures/in/a.log")
+    monkeypatch.chdir(tmp_path)
+    folders = [Path("captures"), Path("./captures/../captures"), tmp_path / "captures"]
+    try:
+        (tmp_path / "link").symlink_to(tmp_path / "captures", target_is_directory=True)
+        folders.append(Path("link"))
+    except OSError:
+        assert os.name == "nt"
+    known = {(one.folder, one.file, one.real) for folder in folders for one in captures_below([folder]).captures}
+    place = tmp_path.resolve() / "captures"
+    assert known == {(str(place), "in/a.log", str(place / "in" / "a.log"))}
 
 
 @pytest.mark.parametrize("name", ["nowhere", "a.log"])

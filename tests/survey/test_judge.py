@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 import pickle
+import shutil
 from pathlib import Path
 
 import pytest
 
 from relearn import __version__
 from relearn.analysis.settle import settle as settle_document
-from relearn.errors import ChoiceError
+from relearn.errors import ChoiceError, SheetError
 from relearn.findings.base import EvidenceDoc, Judged, Judgement, Source
 from relearn.procedures.sheets import given_instead
 from relearn.recording import read
 from relearn.survey.columns import KEY_NUMBERS, columns
 from relearn.survey.decided import decided_by, without_numbers, worst_margin
-from relearn.survey.find import Found
 from relearn.survey.judge import judge
 from relearn.survey.questions import OF_A_RELEARN, QUESTIONS, asked, fingerprint
-from tests.survey.demo import CAPTURES, settle, sheet
-
-
-def found(name: str) -> Found:
-    return Found("captures", name, str(CAPTURES / name))
+from tests.survey.demo import CAPTURES, found, settle, sheet
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
@@ -55,11 +51,11 @@ def test_the_identity_of_one_capture_is_whether_it_could_be_read() -> None:
 def test_a_file_that_cannot_be_used_is_a_row(tmp_path: Path) -> None:
     path = tmp_path / "a.log"
     path.write_text("Dear diary\n", encoding="ascii")
-    row = judge(Found("f", "a.log", str(path)), settle())
+    row = judge(found("a.log", path), settle())
     assert row["verdict"] == "unreadable"
     assert str(tmp_path) not in str(row["reason"]) and row["reason"]
     assert len(str(row["sha256"])) == 64
-    assert judge(Found("f", "gone.log", str(tmp_path / "gone.log")), settle())["sha256"] == ""
+    assert judge(found("gone.log", tmp_path / "gone.log"), settle())["sha256"] == ""
 
 
 @pytest.mark.parametrize(
@@ -113,3 +109,66 @@ def test_who_decided() -> None:
     assert decided_by(judged("cannot tell", first)) == "a: … V"
     assert decided_by(judged("yes", part("c", "yes", 1.0, 0.0, None))) == ""
     assert without_numbers("module 7E8 at 12.5 s, 2,500 rpm") == "module 7E8 at … s, … rpm"
+
+
+def test_what_could_not_tell_gives_no_margin() -> None:
+    """−40 °C is what an open sensor circuit reads (common practice, no source)."""
+    broken = part("coolant", "cannot tell", -40.0, 80.0, 100.0, "°C")
+    worst = worst_margin(judged("cannot tell", part("supply", "yes", 12.4, 12.0, 13.0), broken))
+    assert worst is not None and (worst.part, round(worst.value, 6)) == ("supply", 0.4)
+    assert worst_margin(judged("cannot tell", broken)) is None
+
+
+def test_a_broken_circuit_is_no_key_number() -> None:
+    row = judge(found("open-coolant-circuit.log"), asked("ready", "idle-air-volume", sheet()))
+    assert "coolant-warm" in str(row["not_told"])
+    assert row["coolant_c"] is None and row["worst_margin_unit"] != "°C"
+
+
+@pytest.mark.parametrize("question", ["ready", "steps", "settle", "supply"])
+def test_what_was_not_measured_is_an_empty_cell_and_no_zero(question: str, tmp_path: Path) -> None:
+    """A module that answers nothing but its vehicle speed (01 0D, SAE J1979)."""
+    path = tmp_path / "speed.log"
+    frames = (f"({1.7e9 + second:.6f}) can0 7E8#03410D00AAAAAAAA" for second in range(30))
+    path.write_text("\n".join(frames), encoding="ascii")
+    row = judge(
+        found("speed.log", path), asked(question, "idle-air-volume" if question in OF_A_RELEARN else None, sheet())
+    )
+    assert row["verdict"] == "cannot tell"
+    counted = [one.name for one in KEY_NUMBERS[question] if one.number and one.name != "steps_not_told"]
+    assert {name: row[name] for name in counted} == dict.fromkeys(counted)
+
+
+def test_what_was_measured_and_never_happened_is_a_zero() -> None:
+    row = judge(found("demo-after.log"), settle())
+    assert (row["verdict"], row["stalls"]) == ("yes", 0)
+    cold = judge(found("cold.log"), asked("ready", "idle-air-volume", sheet()))
+    assert (cold["verdict"], cold["not_told"], cold["ready_s"]) == ("no", "", 0)
+
+
+def test_database_map_and_module_are_those_of_ready() -> None:
+    examples = CAPTURES.parent / "dbc_examples"
+    database, mapping = examples / "broadcast.dbc", examples / "broadcast-map.toml"
+    ask = asked("settle", None, sheet(), database, mapping)
+    document = settle_document(read(CAPTURES / "passive-broadcast.log", database, mapping), sheet())
+    row = judge(found("passive-broadcast.log"), pickle.loads(pickle.dumps(ask)))
+    assert (row["verdict"], row["mean_rpm"]) == (document.verdict, document.mean_rpm) == ("yes", document.mean_rpm)
+    assert len(str(row["dbc_sha256"])) == len(str(row["map_sha256"])) == 64
+    other = judge(found("two-modules.log"), asked("settle", None, sheet(), module="7E9"))
+    assert (other["module"], other["module_asked"]) == ("7E9", "7E9")
+
+
+@pytest.mark.parametrize("name", ["database", "mapping"])
+def test_a_bad_database_or_map_is_said_once_and_before(name: str, tmp_path: Path) -> None:
+    (tmp_path / "bad").write_text("this is neither", encoding="ascii")
+    for path in (tmp_path / "bad", tmp_path / "gone"):
+        with pytest.raises(SheetError, match=path.name):
+            asked("settle", None, sheet(), **{name: path})
+
+
+def test_a_worker_that_lacks_the_database_names_it(tmp_path: Path) -> None:
+    database = shutil.copyfile(CAPTURES.parent / "dbc_examples" / "broadcast.dbc", tmp_path / "car.dbc")
+    ask = asked("settle", None, sheet(), database)
+    database.unlink()
+    row = judge(found("passive-broadcast.log"), ask)
+    assert row["verdict"] == "unreadable" and "car.dbc" in str(row["reason"])

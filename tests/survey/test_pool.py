@@ -14,14 +14,15 @@ import pytest
 from relearn.survey import pool, table
 from relearn.survey.find import Found
 from relearn.survey.flow import DIED
-from tests.survey.demo import CAPTURES, here, settle
+from tests.survey.demo import found as one_found
+from tests.survey.demo import here, settle
 from tests.survey.odd_work import work
 
 ROOT = Path(__file__).parents[2]
 
 
 def found(*names: str) -> list[Found]:
-    return [Found("captures", name, str(CAPTURES / name)) for name in names]
+    return [one_found(name) for name in names]
 
 
 def test_the_rows_are_those_of_this_process() -> None:
@@ -48,21 +49,23 @@ def alive(process: int) -> bool:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent to a group of consoles there")
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["interrupted", "killed"])
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL], ids=["interrupted", "ended", "killed"])
 def test_nothing_outlives_the_command(how: signal.Signals, tmp_path: Path) -> None:
     folder, out = tmp_path / "captures", tmp_path / "rows.csv"
     folder.mkdir()
     for name in ("a.log", "b.log", "slow1.log", "slow2.log", "slow3.log"):
         (folder / name).write_text("x", encoding="ascii")
     command = [sys.executable, "-m", "tests.survey.odd_work", str(folder), str(out)]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as ran:
-        assert ran.stdout is not None
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as ran:
+        assert ran.stdout is not None and ran.stderr is not None
         workers = [int(ran.stdout.readline().split()[1]) for _ in range(2)]
         ran.send_signal(how)
-        assert ran.wait(20) == (2 if how is signal.SIGINT else -signal.SIGKILL)
+        assert ran.wait(20) == (-signal.SIGKILL if how is signal.SIGKILL else 2)
+        said = ran.stderr.read()
     until_s = time.monotonic() + 10
     while any(map(alive, workers)) and time.monotonic() < until_s:
         time.sleep(0.05)
     assert not any(map(alive, workers))
-    if how is signal.SIGINT:
+    if how is not signal.SIGKILL:
+        assert said == f"relearn: interrupted after 2 of 5 captures; what was done is kept in {out}.\n"
         assert [row["file"] for row in table.read(out, settle())] == ["a.log", "b.log"]

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
+import matplotlib.style
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from rich.console import Console
 
 from relearn.findings.survey import SurveyFindings
-from relearn.report.survey_plot import picture
+from relearn.report.plots import LOOK
+from relearn.report.survey_plot import _figure, picture
 from relearn.report.text import print_document
 from relearn.survey.columns import Cell, Row, empty
 from relearn.survey.summary import summary
 from tests.survey.demo import settle
 
+APART = 4  # of 100 dots to the inch: half the width of a figure
 PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -61,11 +66,30 @@ def test_every_number_is_in_one_bin_and_few_whole_ones_have_their_own() -> None:
     assert spreads["stalls"].counts == {"no": (1, 0, 1)}
 
 
+def test_captures_without_a_number_are_counted_nowhere() -> None:
+    spread = next(one for one in made((*ROWS, row("g.log", "cannot tell"))).spreads if one.name == "stalls")
+    assert spread.counts == {"no": (1, 0, 1)}
+
+
+@pytest.mark.parametrize("numbers", [(10.440, 10.4541, 10.4545), (-1.56, -1.5461, -1.5461), (0, 0, 0), (0, 1, 1)])
+def test_no_tick_label_of_the_picture_lies_on_another(numbers: tuple[float, ...]) -> None:
+    rows = tuple(row(f"{place}.log", "no", mean_rpm=one, stalls=one) for place, one in enumerate(numbers))
+    with matplotlib.style.context(["default", LOOK]):
+        figure = _figure(made(rows))
+        FigureCanvasAgg(figure).draw()
+    for axes in figure.axes:
+        boxes = [label.get_window_extent() for label in axes.get_xticklabels() if label.get_text()]
+        shown = sorted(
+            (box.x0, box.x1) for box in boxes if axes.bbox.x0 - 1 <= (box.x0 + box.x1) / 2 <= axes.bbox.x1 + 1
+        )
+        assert shown and all(left[1] + APART < right[0] for left, right in pairwise(shown))
+
+
 @pytest.mark.parametrize("rows", [ROWS, ROWS[-1:]], ids=["some", "all unreadable"])
 def test_page_and_picture(rows: tuple[Row, ...]) -> None:
     document, page = made(rows), io.StringIO()
     print_document(document, Console(file=page, width=80))
-    assert "<b>$x$.log: is empty" in page.getvalue()
+    assert page.getvalue().count("<b>$x$.log: is empty") == page.getvalue().count("is empty;") == 1
     assert picture(document, ".PNG").startswith(PNG)
     assert picture(document, ".svg") == picture(document, ".svg")
     assert f"settle: {len(rows)} captures" in picture(document, ".svg").decode()

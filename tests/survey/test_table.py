@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import os
 from pathlib import Path
 
 import pytest
@@ -10,16 +12,19 @@ from hypothesis import strategies as st
 
 from relearn.errors import ChoiceError
 from relearn.survey import table
-from relearn.survey.columns import Row, columns
-from relearn.survey.questions import asked
-from tests.survey.demo import settle, sheet
+from relearn.survey.columns import Row, columns, empty
+from relearn.survey.questions import Asked, asked
+from tests.survey.demo import CAPTURES, settle, sheet
+
+DBC = CAPTURES.parent / "dbc_examples" / "broadcast.dbc"
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 CELLS = {
     one.name: st.none() | st.floats(allow_nan=False, allow_infinity=False) if one.number else TEXT
     for one in columns("settle")
 }
-ROWS = st.lists(st.fixed_dictionaries({**CELLS, "question": st.just("settle"), "relearn": st.just("")}), max_size=4)
+MARKS = settle().marks
+ROWS = st.lists(st.fixed_dictionaries({**CELLS, **{name: st.just(mark) for name, mark in MARKS.items()}}), max_size=4)
 
 
 @pytest.mark.parametrize("suffix", [".csv", ".parquet"])
@@ -33,9 +38,9 @@ def test_rows_come_back_as_they_were(rows: list[Row], suffix: str, tmp_path_fact
 
 
 def test_words_that_look_like_something_else_stay_words(tmp_path: Path) -> None:
-    row: Row = {**{one.name: None if one.number else "NA" for one in columns("settle")}, "question": "settle"}
+    row: Row = {**{one.name: None if one.number else "NA" for one in columns("settle")}, **MARKS}
     path = tmp_path / "rows.csv"
-    table.write(path, [{**row, "relearn": "", "module": "7E8", "sha256": "0012"}], "settle")
+    table.write(path, [{**row, "module": "7E8", "sha256": "0012"}], "settle")
     (back,) = table.read(path, settle())
     assert (back["file"], back["module"], back["sha256"], back["mean_rpm"]) == ("NA", "7E8", "0012", None)
 
@@ -50,17 +55,61 @@ def test_a_file_of_somebody_else_is_left_alone(content: bytes, suffix: str, tmp_
     assert path.read_bytes() == content
 
 
-def test_a_survey_of_another_relearn_or_question_is_not_written_over(tmp_path: Path) -> None:
+def test_no_text_of_a_car_runs_in_a_spreadsheet_and_numbers_stay_numbers(tmp_path: Path) -> None:
+    """The characters that OWASP names (CSV injection)."""
     path = tmp_path / "rows.csv"
-    row = {**{one.name: None if one.number else "" for one in columns("ready")}, "question": "ready"}
-    table.write(path, [{**row, "relearn": "idle-air-volume"}], "ready")
-    with pytest.raises(ChoiceError, match="another relearn"):
-        table.read(path, asked("ready", "throttle-closed-position", sheet()))
-    with pytest.raises(ChoiceError, match="no table of a survey for settle"):
-        table.read(path, settle())
+    texts = ["=1+1", "+1", "-1", "@A1", "\t=1", "\r=1", "'=1", "plain"]
+    rows = [{**empty("settle"), **MARKS, "file": text, "drift_rpm_per_min": -1.5} for text in texts]
+    table.write(path, rows, "settle")
+    with path.open(encoding="utf-8", newline="") as file:
+        written = list(csv.DictReader(file))
+    assert [one["file"] for one in written] == [f"'{text}" for text in texts[:-1]] + ["plain"]
+    assert {one["drift_rpm_per_min"] for one in written} == {"-1.5"}
+    assert [row["file"] for row in table.read(path, settle())] == texts
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        (asked("ready", "throttle-closed-position", sheet()), "another relearn"),
+        (asked("ready", "idle-air-volume", sheet("generic")), "another sheet"),
+        (asked("ready", "idle-air-volume", sheet(), None, DBC.with_name("broadcast-map.toml")), "--map"),
+        (asked("ready", "idle-air-volume", sheet(), DBC), "--dbc"),
+        (asked("ready", "idle-air-volume", sheet(), module="7E9"), "--module"),
+        (settle(), "no table of a survey for settle"),
+    ],
+    ids=["relearn", "sheet", "map", "dbc", "module", "question"],
+)
+def test_a_survey_in_which_something_else_was_asked_is_not_written_over(
+    other: Asked, said: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "rows.csv"
+    table.write(path, [{**empty("ready"), **asked("ready", "idle-air-volume", sheet()).marks}], "ready")
+    with pytest.raises(ChoiceError, match=said):
+        table.read(path, other)
 
 
 @pytest.mark.parametrize("name", ["rows.xlsx", "rows", "no/rows.csv"])
 def test_where_no_table_can_be_written(name: str, tmp_path: Path) -> None:
     with pytest.raises(ChoiceError):
         table.check(tmp_path / name)
+
+
+def test_a_table_that_can_be_written_leaves_nothing_behind_yet(tmp_path: Path) -> None:
+    table.check(tmp_path / "rows.csv")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_place_that_cannot_be_written_is_found_before(tmp_path: Path) -> None:
+    (tmp_path / "kept.csv").touch(mode=0o444)
+    (tmp_path / "closed").mkdir(mode=0o555)
+    for path in (tmp_path / "kept.csv", tmp_path / "closed" / "rows.csv"):
+        with pytest.raises(ChoiceError, match="cannot be written"):
+            table.check(path)
+
+
+def test_a_name_that_no_disk_takes_is_found_before(tmp_path: Path) -> None:
+    """Names of more than 255 bytes are refused by every usual file system; this one is, with .part behind it."""
+    with pytest.raises(ChoiceError, match="cannot be written"):
+        table.check(tmp_path / f"{'x' * 248}.csv")

@@ -25,7 +25,7 @@ def survey(document: SurveyFindings) -> Iterable[RenderableType]:
     for one in document.verdicts:
         row(made, one.verdict, str(one.count), f"{one.share:.1%}")
     yield indented(made)
-    yield from _reasons([one for one in document.reasons if one.verdict != "yes"])
+    yield from _reasons([one for one in document.reasons if one.verdict not in ("yes", "unreadable")])
     yield from _margins(document.margins)
     yield from _numbers(document.numbers)
     yield from _files(document)

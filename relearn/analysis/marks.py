@@ -1,4 +1,7 @@
-"""What happened in a recording, as marks on a time axis: ignition, starts, stops and presses."""
+"""What happened in a recording, as marks on a time axis: ignition, starts, stops and presses.
+
+A module that falls silent while the engine runs may have lost its plug: no mark calls that the ignition.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isfinite
 
+from relearn.actions import Phase
 from relearn.analysis.common import engine_module, view
-from relearn.checks.idle import engine_stops
+from relearn.checks.idle import engine_speed, engine_stops
 from relearn.checks.timeline import PRESSED, Timeline, timelines
 from relearn.checks.view import View
 from relearn.events import starts
@@ -32,10 +36,11 @@ class Mark:
 
 
 def marks(recording: Recording, sheet: Sheet, module: str | None = None) -> tuple[Mark, ...]:
-    """In time order. Where it is open whether the ignition was on, no mark says that it was."""
+    """In time order. Where it is open whether the ignition was on, no mark says that it was; nor where silence alone
+    speaks for it, the engine running in the last sample before and not seen standing in the first one after."""
     seen = view(recording, engine_module(recording, module))
     found = timelines(seen, sheet)
-    sure = [*_switched(found[0]), *_presses(found[0])] if len(found) == 1 else []
+    sure = [*_switched(found[0], seen, sheet), *_presses(found[0])] if len(found) == 1 else []
     return tuple(sorted([*_engine(seen, sheet), *sure], key=lambda one: one.time_s))
 
 
@@ -46,10 +51,22 @@ def _engine(seen: View, sheet: Sheet) -> Iterator[Mark]:
     yield from (Mark(one.time_s, one.kind, STOPPED[one.kind]) for one in engine_stops(seen, sheet))
 
 
-def _switched(timeline: Timeline) -> Iterator[Mark]:
-    for phase in timeline.phases:
-        if phase.kind != "unknown" and isfinite(phase.began.earliest_s):
+def _switched(timeline: Timeline, seen: View, sheet: Sheet) -> Iterator[Mark]:
+    """Each phase at its beginning; a silence of which it is not sure, and what follows it, at none."""
+    for before, phase in zip((None, *timeline.phases[:-1]), timeline.phases, strict=True):
+        off = before if phase.kind == "on" else phase
+        if phase.kind != "unknown" and isfinite(phase.began.earliest_s) and (off is None or _by_key(off, seen, sheet)):
             yield Mark(phase.began.latest_s, f"ignition-{phase.kind}", f"ignition {phase.kind}")
+
+
+def _by_key(off: Phase, seen: View, sheet: Sheet) -> bool:
+    """Whether more than silence speaks for it: the engine was not running before, or stands after."""
+    speed, running = engine_speed(seen), sheet.need("engine.running_rpm")
+    if speed is None:
+        return True
+    before = speed.value[speed.time_s <= off.began.earliest_s][-1:]
+    after = speed.value[speed.time_s >= off.ended.latest_s][:1]
+    return not (before > (running.low or 0.0)).any() or bool((after <= (running.low or 0.0)).any())
 
 
 def _presses(timeline: Timeline) -> Iterator[Mark]:

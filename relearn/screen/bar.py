@@ -16,6 +16,10 @@ from relearn.screen.parts import Act, key
 from relearn.screen.player import player
 from relearn.screen.taking_over import Faults
 
+WAITS_S = 5.0  # so long it takes to find out who is there; nobody need be alarmed by it
+SEEN_AS = {"live": "a car", "replay": "a recording", "scenario": "a running model"}
+"""What is shown, for who only looks on: the name of a file or scenario often says what is to be found in it."""
+
 
 def bar(desk: Desk, leave: Act | None, faults: Faults | None) -> Callable[[], None]:
     """Build it; what is returned brings it up to date. leave: what goes back to choosing, None for who only looks on.
@@ -33,33 +37,46 @@ def bar(desk: Desk, leave: Act | None, faults: Faults | None) -> Callable[[], No
 
     def show() -> None:
         standing = desk.feed.standing() if desk.feed is not None else None
-        kind.text = standing.kind if standing is not None else ""
-        what.text = plain(standing.title) if standing is not None else "nothing chosen"
+        kind.text, what.text = named(standing, leave is not None)
         clock.text = minutes(standing.position_s) if standing is not None else "–"
-        wrong, said = trouble(standing), at_end(standing)
+        wrong, said = trouble(standing, leave is not None), calm(standing)
         state.text = wrong or said
-        state.classes(remove="trouble end", add="trouble" if wrong else "end" if said else "")
+        state.classes(remove="trouble calm", add="trouble" if wrong else "calm" if said else "")
         show_play()
 
     return show
 
 
-def trouble(standing: Standing | None) -> str:
-    """What is wrong with the data now, '' for nothing."""
+def named(standing: Standing | None, home: bool) -> tuple[str, str]:
+    """Of which kind it is and what it is called; home: not for who only looks on."""
+    if standing is None:
+        return "", "nothing chosen"
+    return (standing.kind, plain(standing.title)) if home else ("", SEEN_AS[standing.kind])
+
+
+def trouble(standing: Standing | None, home: bool) -> str:
+    """What is wrong with the data now, '' for nothing. home: who only looks on is not told the names of files."""
     if standing is None:
         return ""
     if standing.gone:
-        return f"Data has ended: {plain(standing.gone)}"
-    if standing.silent_s is not None:
+        return f"Data has ended: {plain(standing.gone)}" if home else "Data has ended."
+    if standing.silent_s is not None and not waits(standing):
         why = f": {plain(standing.why)}" if standing.why else ""
         return f"No data for {standing.silent_s:.0f} s{why}"
     return ""
 
 
-def at_end(standing: Standing | None) -> str:
-    """That a recording is over, '' while it is not."""
-    over = standing is not None and standing.end_s is not None and standing.position_s >= standing.end_s
-    return "The recording ends here." if over else ""
+def calm(standing: Standing | None) -> str:
+    """That a recording is over, or that nobody has answered yet; '' for neither."""
+    if standing is None:
+        return ""
+    over = standing.end_s is not None and standing.position_s >= standing.end_s
+    return "The recording ends here." if over else "Waiting for the first answer." if waits(standing) else ""
+
+
+def waits(standing: Standing) -> bool:
+    """Whether nobody has answered yet, and that is no longer than usual."""
+    return standing.waiting and standing.silent_s is not None and standing.silent_s <= WAITS_S
 
 
 def light() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -18,14 +18,25 @@ Ends = tuple[float | None, float | None]
 
 
 class Chart(Row):
-    """One chart. limits or around: the fact, or the target and its tolerance, drawn as a band."""
+    """One chart. names: of each channel on the page, where the channel's own is too long for it. limits or around: the
+    fact, or the target and its tolerance, drawn as a band."""
 
     title: Text
     unit: str
     channels: tuple[str, ...] = Field(min_length=1)
+    names: tuple[Text, ...] = ()
     height: float = Field(gt=0.0)
     limits: str | None = None
     around: tuple[str, str] | None = None
+
+    def named(self) -> Mapping[str, str]:
+        """What each channel is called."""
+        names = self.names or tuple(words(name) for name in self.channels)
+        return dict(zip(self.channels, names, strict=True))
+
+    def only(self, channels: tuple[str, ...]) -> Chart:
+        """The same of some of its channels."""
+        return self.model_copy(update={"channels": channels, "names": tuple(self.named()[name] for name in channels)})
 
 
 class Charts(Row):
@@ -43,11 +54,7 @@ def charts() -> tuple[Chart, ...]:
 def having(names: Iterable[str]) -> tuple[Chart, ...]:
     """The charts of which at least one channel is there, with those channels only; all where none is there yet."""
     there = set(names)
-    found = [
-        one.model_copy(update={"channels": kept})
-        for one in charts()
-        if (kept := tuple(name for name in one.channels if name in there))
-    ]
+    found = [one.only(kept) for one in charts() if (kept := tuple(name for name in one.channels if name in there))]
     return tuple(found) or charts()
 
 
@@ -65,7 +72,7 @@ def windows(chart: Chart) -> list[Ends | None]:
 def shown(several: Sequence[Chart]) -> list[dict[str, object]]:
     """What the browser needs to know of them to draw the first line."""
     return [
-        {"title": one.title, "unit": one.unit, "height": one.height, "series": [words(name) for name in one.channels]}
+        {"title": one.title, "unit": one.unit, "height": one.height, "series": list(one.named().values())}
         for one in several
     ]
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from nicegui import ui
 
 from relearn.practice.faults import faults as known
 from relearn.screen.taking_over import Faults
 
 LOOK_S = 0.5  # another browser of the trainer's may switch, too
+HOW = "Switch a fault in or out. It happens at once; nothing is said of it on the page."
+OVER = "The scenario is over: nothing can be switched any more. Choose it again to go on."
 
 
 def fault_menu(faults: Faults) -> None:
@@ -16,12 +20,20 @@ def fault_menu(faults: Faults) -> None:
         with ui.element("summary").classes("key"):
             ui.label("Take over")
         with ui.element("div").classes("menu"):
-            ui.label("Switch a fault in or out. It happens at once; nothing is said of it on the page.").classes("note")
-            for name, fault in known().items():
-                _row(faults, name, fault.title)
+            said = ui.label().classes("note")
+            rows = [_row(faults, name, fault.title) for name, fault in known().items()]
+
+    def show() -> None:
+        said.text = OVER if faults.over else HOW
+        for one in rows:
+            one()
+
+    show()
+    ui.timer(LOOK_S, show)
 
 
-def _row(faults: Faults, name: str, title: str) -> None:
+def _row(faults: Faults, name: str, title: str) -> Callable[[], None]:
+    """One fault; what is returned brings it up to date."""
     button = ui.element("button").classes("key fault").props('type="button"')
     button.props["data-fault"] = name
     with button:
@@ -32,11 +44,12 @@ def _row(faults: Faults, name: str, title: str) -> None:
         present = name in faults.present()
         word.text = "in" if present else "out"
         button.props(f'aria-pressed="{str(present).lower()}"')
+        button.props(add="disabled" if faults.over else "", remove="" if faults.over else "disabled")
 
     def switch() -> None:
-        faults.switch(name)
+        if not faults.over:
+            faults.switch(name)
         show()
 
     button.on("click", switch)
-    show()
-    ui.timer(LOOK_S, show)
+    return show

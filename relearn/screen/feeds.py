@@ -24,7 +24,8 @@ SILENT_INTERVALS = 3.0  # of a capture that was asked more seldom
 @dataclass(frozen=True)
 class Standing:
     """Where a feed stands. end_s: of a capture, None where there is no end. silent_s: how long nothing has come, None
-    while data comes. why: what is known of that silence, '' for nothing. gone: why no data will come any more."""
+    while data comes. waiting: nothing has come yet, and nothing is known to be wrong. why: what is known of that
+    silence, '' for nothing. gone: why no data will come any more."""
 
     title: str
     kind: Literal["live", "replay", "scenario"]
@@ -33,6 +34,7 @@ class Standing:
     playing: bool = True
     speed: float = 1.0
     silent_s: float | None = None
+    waiting: bool = False
     why: str = ""
     gone: str = ""
 
@@ -97,6 +99,7 @@ class Replay:
             self._run.playing and not ended,
             self._run.speed,
             self._silent_s(at_s),
+            waiting=not self._answered_by(at_s),
         )
 
     def position_s(self) -> float:
@@ -143,9 +146,13 @@ class Replay:
 
     def _silent_s(self, at_s: float) -> float | None:
         """How long the module has been silent by then; None where no longer than it always is between two answers."""
-        before = int(np.searchsorted(self._answered_s, at_s, side="right"))
+        before = self._answered_by(at_s)
         silent_s = at_s - float(self._answered_s[before - 1]) if before else at_s
         return silent_s if silent_s > self._patience_s else None
+
+    def _answered_by(self, at_s: float) -> int:
+        """How many answers had come by then."""
+        return int(np.searchsorted(self._answered_s, at_s, side="right"))
 
     @cached_property
     def _answered_s(self) -> np.ndarray:

@@ -61,14 +61,15 @@ class Live:
         handed, since_s = self._handed, self._since_s()
         status = handed.status
         if status is None:
-            return replace(self._empty, silent_s=since_s, why="asking who is there")
+            return replace(self._empty, silent_s=since_s, waiting=True, why="asking who is there")
         silent_s = since_s + (status.time_s if status.silent_s is None else status.silent_s)
-        why = status.notice.text if status.notice is not None and status.notice.kind not in WELL else ""
+        kind, text = (status.notice.kind, status.notice.text) if status.notice is not None else ("well", "")
         return replace(
             self._empty,
             position_s=status.time_s + since_s,
             silent_s=silent_s if silent_s > SILENT_S or status.silent_s is None else None,
-            why=why,
+            waiting=status.silent_s is None and kind in (*WELL, "silent"),
+            why="" if kind in WELL else text,
         )
 
     def recording(self) -> Recording | None:

@@ -33,8 +33,10 @@ def replay(path: Path, clock: Clock) -> Replay:
 
 def bus(interface: Interface, clock: Clock, out: Path) -> Live:
     """A car on a bus, asked as `relearn record` asks it and recorded to `out`. BusError, ChoiceError as there."""
-    title = " ".join(str(one) for one in (interface.interface, interface.channel) if one is not None) or "bus"
-    source = Session(opened(interface), clock, out, None, Patience(), _untold)
+    line = opened(interface)
+    given = " ".join(str(one) for one in (interface.interface, interface.channel) if one is not None)
+    title = given or line.channel_info  # python-can's own words where its configuration names the bus
+    source = Session(line, clock, out, None, Patience(), _untold)
     return Live(source, clock, title, "live")
 
 
@@ -70,6 +72,7 @@ class Played:
         finally:
             line.close()
         if not self._over:
+            self.faults.end()
             self.live.end("the scenario is over")
 
 

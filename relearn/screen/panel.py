@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from relearn.channels import FRESH_S
 from relearn.findings.answers import PreconditionRow, ReadyFindings, SettleFindings, WarmUpDoc
 from relearn.findings.base import EvidenceDoc, Judgement
 from relearn.findings.steps import StepRow, StepsFindings
 from relearn.report.words import margin, number, plain, window, words
 
 Span = tuple[float, float]
+LAST, NO_MEASUREMENT = "last read", "no measurement"
+TOO_OLD = "the newest value is too old"
+READ_AT_TIMES = {"no-stored-codes": "codes are read at times only: what was stored since is not known"}
+"""Preconditions whose newest reading is by nature an old one, and what that means."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """One judged row. verdict: yes, no, cannot tell. span: the stretch of the capture that decided, None where none
+    """One judged row. verdict: yes, no, cannot tell. not_now: why its value is not a current one, '' where it is or
+    where there is none; such a value has no margin. span: the stretch of the capture that decided, None where none
     did."""
 
     id: str
@@ -24,6 +30,7 @@ class Line:
     value: str = ""
     asked: str = ""
     margin: str = ""
+    not_now: str = ""
     why: str = ""
     standing: str = ""
     span: Span | None = None
@@ -60,17 +67,17 @@ def minutes(seconds: float) -> str:
 
 def ready(document: ReadyFindings) -> Panel:
     """Is the car ready?"""
-    lines = tuple(_precondition(one) for one in document.preconditions)
+    lines = tuple(_precondition(one, document.source.duration_s) for one in document.preconditions)
     notes = (*_lapsed(document), *_warming(document.warm_up))
-    return Panel("Ready?", document.verdict, _sentence(document.reasons), lines, notes, _widest(lines))
+    return Panel("Ready?", document.verdict, _ready_sentence(document, lines), lines, notes, _widest(lines))
 
 
 def settle(document: SettleFindings) -> Panel:
     """Did the idle settle?"""
     lines = tuple(_judged(one) for one in document.parts)
-    return Panel(
-        "Settled?", document.verdict, _sentence(document.reasons[:1]), lines, document.reasons[1:], document.judged_s
-    )
+    sentence = _sentence(document.reasons[:1])
+    more = tuple(said for one in document.reasons[1:] if (said := plain(one)) not in sentence)
+    return Panel("Settled?", document.verdict, sentence, lines, more, document.judged_s)
 
 
 def steps(document: StepsFindings) -> Panel:
@@ -96,8 +103,30 @@ def _warming(warm: WarmUpDoc | None) -> Iterator[str]:
         yield f"When the coolant reaches {warm.target_c:g} °C cannot be told: {plain(warm.reason)}."
 
 
-def _precondition(row: PreconditionRow) -> Line:
-    return _line(row.id, row.text, row.verdict, row.reason, row)
+def _ready_sentence(document: ReadyFindings, lines: Sequence[Line]) -> str:
+    """The document's own; where rows cannot tell, each reason once, behind all that it is the reason of."""
+    telling = [one for one in lines if one.verdict == document.verdict == "cannot tell"]
+    if not telling:
+        return _sentence(document.reasons)
+    by_eye = ", ".join(one.text for one in document.by_eye if one.why)
+    old = [one for one in telling if one.not_now.startswith(LAST)]
+    reasons = {one.id: TOO_OLD if len(old) > 1 and one in old else one.why for one in telling}
+    said = [
+        f"{', '.join(one.text for one in telling if reasons[one.id] == why)}: {why}"
+        for why in dict.fromkeys(reasons.values())
+    ]
+    return plain("; ".join([*said, *([f"to be confirmed by eye: {by_eye}"] if by_eye else [])]))
+
+
+def _precondition(row: PreconditionRow, at_s: float) -> Line:
+    """at_s: the moment that was judged; a value that cannot tell and is older than any sample may be is not current."""
+    line = _line(row.id, row.text, row.verdict, row.reason, row)
+    old = row.verdict == "cannot tell" and row.last_s is not None and at_s - row.last_s > FRESH_S
+    if not old or row.last_s is None or line.not_now:
+        return line
+    if row.id in READ_AT_TIMES:
+        return replace(line, margin="", not_now=f"{LAST} at {minutes(row.last_s)}", why=READ_AT_TIMES[row.id])
+    return replace(line, margin="", not_now=f"{LAST} {at_s - row.last_s:.0f} s ago")
 
 
 def _judged(part: Judgement) -> Line:
@@ -108,17 +137,24 @@ def _judged(part: Judgement) -> Line:
 
 
 def _line(name: str, text: str, verdict: str, reason: str, shown: PreconditionRow | EvidenceDoc) -> Line:
+    measured = _measured(shown)
     return Line(
         name,
         plain(text),
         verdict,
         number(shown.value, shown.unit),
         window(shown.limits, shown.unit, shown.low_open),
-        margin(shown.margin, shown.unit),
+        margin(shown.margin, shown.unit) if measured else "",
+        "" if measured else NO_MEASUREMENT,
         plain(reason),
         plain(shown.standing),
         _span(shown.first_s, shown.last_s),
     )
+
+
+def _measured(shown: PreconditionRow | EvidenceDoc) -> bool:
+    """A number with a limit and without a margin to it is that of a broken circuit (verdict.Evidence)."""
+    return not isinstance(shown.value, int | float) or shown.limits == (None, None) or shown.margin is not None
 
 
 def _step(row: StepRow) -> Line:
@@ -129,15 +165,14 @@ def _step(row: StepRow) -> Line:
         row.verdict,
         measured,
         plain(row.asked),
-        "",
-        plain(row.reason),
-        plain(row.standing),
-        _span(*row.span_s),
+        why=plain(row.reason),
+        standing=plain(row.standing),
+        span=_span(*row.span_s),
     )
 
 
 def _sentence(reasons: Sequence[str]) -> str:
-    return plain("; ".join(reasons))
+    return plain("; ".join(dict.fromkeys(reasons)))
 
 
 def _span(first_s: float | None, last_s: float | None) -> Span | None:

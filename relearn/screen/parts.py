@@ -20,7 +20,7 @@ ONLY_READS = (
     "relearn only reads and advises; the relearn is done with your own tool or by the service information. "
     "Mind: hot engine, fans that start unasked, exhaust, a car that can move."
 )
-LEGEND = (("ready", "ready"), ("judged", "idle judged"), ("band", "limits"), ("decided", "what decided"))
+LEGEND = (("ready", "ready"), ("judged", "idle judged"), ("band", "limits"), ("decided", "decided"))
 HANDLING = "drag, wheel, keys + − ← →"
 
 Act = Callable[[], None] | Callable[[], Awaitable[None]]

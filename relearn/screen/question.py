@@ -31,6 +31,30 @@ class Mark:
             one.classes(remove=" ".join(CLASSES.values()), add=CLASSES[verdict])
 
 
+def shown(verdict: str, current: bool) -> tuple[str, str]:
+    """The verdict that a mark wears, and its word. One that is not current is only told as what it was."""
+    if current or verdict == "cannot tell":
+        return verdict, verdict
+    return "cannot tell", f"was {verdict}"
+
+
+class Head:
+    """One verdict of the row on top, where all of them are seen at once; pressed, it goes to its question."""
+
+    def __init__(self, title: str, go: Callable[[], None]) -> None:
+        button = ui.element("button").classes("verdict").props('type="button"')
+        button.props["data-head"] = title
+        with button.on("click", go):
+            ui.label(title).classes("asks")
+            self._mark = Mark(button)
+            self._word = ui.label().classes("word")
+
+    def show(self, panel: Panel, current: bool) -> None:
+        """Bring it up to date."""
+        worn, self._word.text = shown(panel.verdict, current)
+        self._mark.show(worn)
+
+
 class Question:
     """A panel: its head opens and closes the rows, and shows on the charts what decided."""
 
@@ -38,8 +62,9 @@ class Question:
         self._focus = focus
         self._span: Span | None = None
         self._rows: dict[str, Row] = {}
-        with ui.element("section").classes("question") as section:
-            section.props["data-question"] = title
+        self._section = ui.element("section").classes("question")
+        with self._section:
+            self._section.props["data-question"] = title
             self._head = ui.element("button").classes("head").props('type="button" aria-expanded="false"')
             with self._head.on("click", self._pressed):
                 ui.label(title).classes("asks")
@@ -54,18 +79,24 @@ class Question:
         """Show its rows."""
         self._opened(True)
 
-    def show(self, panel: Panel) -> None:
-        """Bring it up to date."""
+    def come(self) -> None:
+        """Show its rows, where they can be seen."""
+        self._opened(True)
+        ui.run_javascript(f"const one = getHtmlElement({self._section.id}); if (one) one.scrollIntoView()")
+
+    def show(self, panel: Panel, current: bool) -> None:
+        """Bring it up to date. current: whether the answer is one of now."""
         self._span = panel.span
-        self._mark.show(panel.verdict)
-        self._word.text, self._sentence.text = panel.verdict, panel.sentence
+        worn, self._word.text = shown(panel.verdict, current)
+        self._mark.show(worn)
+        self._sentence.text = panel.sentence
         self._notes.text = " ".join(panel.notes)
         if list(self._rows) != [one.id for one in panel.lines]:
             self._box.clear()
             with self._box:
                 self._rows = {one.id: Row(one.id, self._focus) for one in panel.lines}
         for one in panel.lines:
-            self._rows[one.id].show(one)
+            self._rows[one.id].show(one, current)
 
     def _pressed(self) -> None:
         self._opened(not self._open)
@@ -92,18 +123,23 @@ class Row:
             self._margin = ui.label().classes("margin")
             self._why = ui.label().classes("why")
 
-    def show(self, line: Line) -> None:
-        """Bring it up to date."""
+    def show(self, line: Line, current: bool) -> None:
+        """Bring it up to date. current: whether the answer is one of now."""
         self._span = line.span
-        self._mark.show(line.verdict)
-        self._text.text, self._value.text, self._margin.text = line.text, line.value, _margin(line)
-        self._said.text = f"{line.verdict} · asked {line.asked}" if line.asked not in ("", "–") else line.verdict
+        worn, word = shown(line.verdict, current)
+        self._mark.show(worn)
+        self._text.text, self._value.text, self._margin.text = line.text, line.value, _beside(line, current)
+        self._value.classes(remove="struck", add="struck" if line.not_now or not current else "")
+        self._said.text = f"{word} · asked {line.asked}" if line.asked not in ("", "–") else word
         self._why.text = line.why if line.verdict != "yes" else ""
         if self._row.props.get("title") != line.standing:
             self._row.props["title"] = line.standing
 
 
-def _margin(line: Line) -> str:
+def _beside(line: Line, current: bool) -> str:
+    """Why the value is not one of now, or its margin, which only a value of now has."""
+    if line.not_now or not current:
+        return line.not_now
     return f"margin {line.margin}" if line.margin not in ("", "–") else ""
 
 

@@ -9,11 +9,13 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from relearn.channels import Channel, fresh_within_s
+from relearn.channels import Channel, fresh_within_s, median_interval_s
 
 BEFORE_S = 1e-6
 NONE, GAP = np.nan, np.inf  # no sample of this channel here; the line is broken here
 FIRST_ROWS = 1024
+JOINED_S, JOINED_INTERVALS = 1.2, 3.0  # a line goes on over a silence of this, or of so many usual intervals
+USUAL = 4  # so many samples tell how often a channel comes
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +40,7 @@ class Drawn:
 
 
 def drawn(channels: Mapping[str, Channel], names: Sequence[str]) -> Drawn:
-    """The samples of these channels in one time order. A silence longer than a value stays fresh breaks its line."""
+    """The samples of these channels in one time order. A line breaks where it would be drawn over a silence."""
     shown = [channels.get(name) for name in names]
     breaks = [_breaks_s(one) if one is not None else np.empty(0) for one in shown]
     times = np.unique(np.concatenate([np.empty(0), *(one.time_s for one in shown if one is not None), *breaks]))
@@ -53,8 +55,14 @@ def drawn(channels: Mapping[str, Channel], names: Sequence[str]) -> Drawn:
 def _breaks_s(channel: Channel) -> NDArray[np.float64]:
     """Where a line is taken up again after a silence that is too long: just before that sample, so that whoever draws
     while samples come in never has to put a row between older ones."""
-    late = np.flatnonzero(np.diff(channel.time_s) > fresh_within_s(channel))
+    late = np.flatnonzero(np.diff(channel.time_s) > _joined_within_s(channel))
     return channel.time_s[late + 1] - BEFORE_S
+
+
+def _joined_within_s(channel: Channel) -> float:
+    """How long a silence a line may go on over; never longer than a value stays fresh."""
+    usual_s = (median_interval_s(channel) or 0.0) if len(channel) >= USUAL else 0.0
+    return min(max(JOINED_S, JOINED_INTERVALS * usual_s), fresh_within_s(channel))
 
 
 class Rows:

@@ -8,10 +8,11 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
 from relearn.procedures.loader import procedure, procedures
+from relearn.screen.bar import waits
 from relearn.screen.desk import Desk, has_shown_steps
 from relearn.screen.panel import Planned, minutes
 from relearn.screen.parts import followed, is_lost
-from relearn.screen.question import Focus, Mark, Question
+from relearn.screen.question import Focus, Head, Mark, Question
 
 OPEN_AT_FIRST = "Ready?"
 LAGS_S = 3.0  # of the page's own time; answers that are older are told as old
@@ -19,12 +20,14 @@ LAGS_S = 3.0  # of the page's own time; answers that are older are told as old
 
 def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
     """Build it; what is returned brings it up to date. A row that is clicked shows on the charts what decided it."""
+    with ui.element("div").classes("top-of-side"):
+        heads = ui.element("div").classes("verdicts")
+        judged = ui.label().classes("judged-at")
     show_relearn = _relearn(desk) if trainer else _named(desk)
     show_plan = _plan(desk)
-    judged = ui.label().classes("judged-at")
     questions = ui.element("div").classes("questions")
     show_cautions = _cautions(desk)
-    built: dict[str, Question] = {}
+    built: dict[str, tuple[Head, Question]] = {}
 
     def show() -> None:
         answers = desk.answers
@@ -33,19 +36,30 @@ def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
         show_cautions()
         past = _past(desk)
         judged.text = f"Judged as of {minutes(answers.at_s)}{past}" if answers.panels else ""
-        for box in (questions, judged):
-            box.classes(add="old" if past else "", remove="" if past else "old")
+        judged.classes(add="old" if past else "", remove="" if past else "old")
         if list(built) != [one.question for one in answers.panels]:
-            questions.clear()
             built.clear()
-            with questions:
-                built.update({one.question: Question(one.question, focus) for one in answers.panels})
-            if OPEN_AT_FIRST in built:
-                built[OPEN_AT_FIRST].open()
-        for one in answers.panels:
-            built[one.question].show(one)
+            built.update(_built([one.question for one in answers.panels], heads, questions, focus))
+        for panel in answers.panels:
+            for one in built[panel.question]:
+                one.show(panel, not past)
 
     return show
+
+
+def _built(
+    titles: Sequence[str], heads: ui.element, questions: ui.element, focus: Focus
+) -> dict[str, tuple[Head, Question]]:
+    """The questions by their titles, each with its verdict in the row on top."""
+    heads.clear()
+    questions.clear()
+    with questions:
+        made = {title: Question(title, focus) for title in titles}
+    with heads:
+        found = {title: (Head(title, one.come), one) for title, one in made.items()}
+    if OPEN_AT_FIRST in made:
+        made[OPEN_AT_FIRST].open()
+    return found
 
 
 def _past(desk: Desk) -> str:
@@ -53,7 +67,7 @@ def _past(desk: Desk) -> str:
     if desk.feed is None or not desk.answers.panels:
         return ""
     standing = desk.feed.standing()
-    if is_lost(standing):
+    if is_lost(standing) and not waits(standing):
         return ": no data now"
     return ", not since" if abs(standing.position_s - desk.answers.at_s) / standing.speed > LAGS_S else ""
 

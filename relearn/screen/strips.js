@@ -1,33 +1,34 @@
 // Charts with one time axis: each strip is a uPlot; what is drawn and where the limits are comes from the server.
 import uPlot from "relearn-uplot";
-import { append, clock, colours, figure, over, sample, under } from "relearn-strips";
+import { append, clock, colours, figure, label, over, sample, under } from "relearn-strips";
 
-const AXIS_PX = 52, TIMES_PX = 28, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
+const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
 const FONT = "14px system-ui";
 
 const CUT_OFF_MS = 1500; // ten times as long as the server ever takes between two batches
 
 export default {
-  template: `<div class="strips" tabindex="0" role="group" @keydown="key" aria-label="charts; arrows move, plus and minus zoom">
+  template: `<div class="strips" :class="{ hovering: hovered !== null }" tabindex="0" role="group" @keydown="key" aria-label="charts; arrows move, plus and minus zoom">
+    <div class="away" ref="away" role="status" v-if="away"><span>{{ away }}</span>
+      <button class="key" type="button" @click="follow" @keydown.stop>Follow the newest</button></div>
     <div class="strip" v-for="(strip, i) in charts" :key="i" :style="{ height: heights[i] + 'px' }">
-      <div class="name"><div class="title">{{ strip.title }}</div>
+      <div class="name"><div class="title">{{ strip.title }} <span class="limits" v-if="legends[i]">{{ legends[i] }}</span></div>
         <div class="reading" v-for="(one, k) in strip.series" :key="k" :class="{ old: read[i][k].old }"><span class="stroke" :class="'s' + k"></span>
           <span class="number">{{ read[i][k].text }}</span> <span class="unit">{{ strip.unit }}</span>
-          <span class="age">{{ read[i][k].age }}</span>
-          <div class="of" v-if="strip.series.length > 1" :title="one">{{ one }}</div></div>
-        <div class="limits" v-if="legends[i]">limits {{ legends[i] }}</div></div>
-      <div class="plot" ref="plots"></div></div>
-    <div class="at" :class="{ hovering: hovered !== null }">{{ hovered === null ? "" : "read at " + hovered }}</div></div>`,
+          <span class="then" v-if="hovered !== null">at {{ hovered }}</span>
+          <div class="of"><span v-if="strip.series.length > 1">{{ one }}</span> <span class="age">{{ read[i][k].age }}</span></div></div></div>
+      <div class="plot" ref="plots"></div></div></div>`,
   props: { charts: Array, span: Number },
   data() {
     const none = { text: "–", old: false, age: "" };
     return { read: this.charts.map((chart) => chart.series.map(() => none)), heights: this.charts.map(() => 80),
-      legends: this.charts.map(() => ""), hovered: null };
+      legends: this.charts.map(() => ""), hovered: null, away: "" };
   },
   mounted() {
     this.rows = this.charts.map((chart) => [[], ...chart.series.map(() => [])]);
     this.limits = this.charts.map(() => null);
     this.fresh = this.plausible = this.charts.map((chart) => chart.series.map(() => null));
+    this.scaled = this.charts.map(() => false);
     this.see = { marks: [], spans: [], focused: null, colours: colours(this.$el) };
     this.position = this.now = 0;
     this.came = Date.now();
@@ -75,11 +76,14 @@ export default {
     focus(from, to) {
       const room = Math.max((to - from) * 0.35, 2);
       this.see.focused = [from, to];
+      this.see.said = "decided, as of " + clock(this.position);
+      this.$el.dataset.focus = from + " " + to;
       this.stale.fill(true);
       this.look(from - room, to + room);
     },
     follow() {
       this.see.focused = null;
+      delete this.$el.dataset.focus;
       this.stale.fill(true);
       this.following = true;
       this.width = this.span;
@@ -116,7 +120,7 @@ export default {
         scales: { x: { time: false, range: () => this.view }, y: { range: (u, low, high) => this.range(place, low, high) } },
         axes: [
           { ...axis, show: last, size: last ? TIMES_PX : 0, space: 90, values: (u, ticks) => ticks.map(clock) },
-          { ...axis, size: AXIS_PX, space: 26 },
+          { ...axis, size: AXIS_PX, space: 26, values: (u, ticks) => ticks.map((tick) => (this.scaled[place] ? label(tick) : "")) },
         ],
         series: [{}, ...chart.series.map((name, k) => ({ label: name, stroke: () => this.see.colours["line-" + k], width: 2,
           dash: k ? [7, 4] : undefined, spanGaps: false, points: { show: (u, s, i0, i1) => i1 - i0 < 60, size: 4 } }))],
@@ -131,13 +135,15 @@ export default {
     },
     range(place, low, high) {
       const ends = [low, high, ...(this.limits[place] || [])].filter((end) => end !== null && end !== undefined && Number.isFinite(end));
+      this.scaled[place] = ends.length > 0; // of nothing no number may stand at the axis
       if (!ends.length) return [0, 1];
       const least = Math.min(...ends), most = Math.max(...ends), room = Math.max((most - least) * 0.12, 0.5);
       return [least - room, most + room];
     },
     resize() {
       const plot = this.$refs.plots[0].getBoundingClientRect(), box = this.$el.getBoundingClientRect();
-      const width = Math.max(plot.width, 120), height = Math.max(box.height - TIMES_PX - 10, 200);
+      const width = Math.max(plot.width, 120), sign = this.$refs.away?.offsetHeight ?? 0;
+      const height = Math.max(box.height - sign - TIMES_PX - 6, 200);
       this.plots.forEach((one, place) => {
         this.heights[place] = Math.floor(height * this.share[place]) + (place === this.plots.length - 1 ? TIMES_PX : 0);
         one.setSize({ width, height: this.heights[place] });
@@ -163,7 +169,17 @@ export default {
         this.stale[place] = false;
       });
       this.reading();
+      this.signed();
       if (this.arrived) this.$el.dataset.drawn = this.arrived;
+    },
+    // Where the view stands still, so that nobody takes it for now.
+    signed() {
+      const seen = this.view.map((at) => clock(Math.min(Math.max(at, 0), this.position)));
+      const away = this.following ? "" : "showing " + seen.join("–") + ", not following";
+      if (away === this.away) return;
+      const other = !away !== !this.away;
+      this.away = away;
+      if (other) this.$nextTick(() => this.resize());
     },
     // Reading --------------------------------------------------------------------------------------------------
     // At the moment the pointer is on, in all strips; else now, where a value that is too old is told as old.
@@ -181,8 +197,8 @@ export default {
     // Why a value is not the current one, "" where it is.
     wrong(i, k, found, age, lost) {
       const [low, high] = this.plausible[i][k] ?? [null, null], fresh = this.fresh[i][k];
-      if (lost || (fresh !== null && age > fresh)) return Math.round(age) + " s old";
-      return (low !== null && found.value < low) || (high !== null && found.value > high) ? "no measurement" : "";
+      if ((low !== null && found.value < low) || (high !== null && found.value > high)) return "no measurement";
+      return lost || (fresh !== null && age > fresh) ? Math.round(age) + " s old" : "";
     },
     // The person's hand ----------------------------------------------------------------------------------------
     selected(u) {

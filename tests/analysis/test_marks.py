@@ -9,6 +9,7 @@ from relearn.procedures.sheets import generic
 from relearn.recording import read
 
 CAPTURES = Path(__file__).parents[2] / "captures"
+RUNNING = "demo-before.log"  # started at 8 s, then a warm idle to its end at 75 s
 
 
 @pytest.mark.parametrize(
@@ -31,3 +32,34 @@ def test_presses() -> None:
     """Five presses and the long one, as the scenario of the right steps has them."""
     seen = marks(read(CAPTURES / "steps-idle-right.log"), generic())
     assert [one.kind for one in seen].count("press") >= 6
+
+
+def silenced(name: str, from_s: float, to_s: float, out: Path) -> Path:
+    """The same questions, in vain from one moment to another: a plug that was pulled, and put in again."""
+    lines = (CAPTURES / name).read_text(encoding="ascii").splitlines()
+    times_s = [float(line.partition(")")[0].strip("(")) for line in lines]
+    kept = [
+        line
+        for time_s, line in zip(times_s, lines, strict=True)
+        if " 7E8#" not in line or not from_s <= time_s - times_s[0] < to_s
+    ]
+    out.write_text("\n".join([*kept, ""]), encoding="ascii")
+    return out
+
+
+@pytest.mark.parametrize("back_s", [50.0, 1e9])
+def test_a_silence_while_the_engine_runs_is_no_ignition_that_was_switched(back_s: float, tmp_path: Path) -> None:
+    seen = marks(read(silenced(RUNNING, 30.0, back_s, tmp_path / "silent.log")), generic())
+    assert [one.text for one in seen] == ["start"]
+
+
+def test_a_silence_while_the_engine_stands_is(tmp_path: Path) -> None:
+    """At 50 s the engine of stall.log stands since 32 s and its module answers still."""
+    seen = marks(read(silenced("stall.log", 45.0, 52.0, tmp_path / "silent.log")), generic())
+    assert [one.text for one in seen] == ["start", "stalled", "ignition off", "ignition on"]
+
+
+def test_an_engine_that_stands_after_a_silence_was_switched_off(tmp_path: Path) -> None:
+    """The engine of stall.log runs at 20 s, and stands at 40 s."""
+    seen = marks(read(silenced("stall.log", 20.0, 40.0, tmp_path / "silent.log")), generic())
+    assert [one.text for one in seen] == ["start", "ignition off", "switched off", "ignition on"]

@@ -72,6 +72,11 @@ def strips(page: Page) -> Locator:
     return page.locator(".strips")
 
 
+def away(page: Page) -> Locator:
+    """The sign that the charts do not follow."""
+    return page.locator(".away")
+
+
 def clock(page: Page) -> Locator:
     """Where the source stands: '0:12.3'."""
     return page.locator(".top .clock")

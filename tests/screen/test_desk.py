@@ -5,6 +5,8 @@ stall.log: ready at 24 s; its engine dies at 32 s (captures/README.md).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from relearn.analysis.ready import ready
@@ -17,6 +19,7 @@ from relearn.recording import Recording, read, until
 from relearn.screen import panel
 from relearn.screen.desk import NOTHING, Desk, answers, has_shown_steps, idle, order, together
 from relearn.screen.feeds import Replay
+from relearn.screen.question import shown
 from relearn.screen.shapes import CLASSES, shape
 from tests.bus.simulated import CountedClock
 from tests.cli.run import CAPTURES
@@ -44,6 +47,56 @@ def test_the_panels_say_what_the_documents_say(stall: Recording, at_s: float, sa
         None if one.first_s is None else (one.first_s, one.last_s) for one in asked.preconditions
     ]
     assert found.ready_spans == asked.ready_spans_s
+
+
+@pytest.mark.parametrize(
+    ("name", "at_s", "not_now"),
+    [
+        ("open-coolant-circuit.log", 40.0, "no measurement"),  # −40 °C is an open circuit: SAE J1979 scaling
+        ("stale.log", 80.0, "last read 31 s ago"),  # not asked for in the last 40 s of 90 (captures/README.md)
+    ],
+)
+def test_a_value_that_is_none_of_now_says_so_and_has_no_margin(name: str, at_s: float, not_now: str) -> None:
+    found = answers(until(read(CAPTURES / name), at_s), RELEARN, generic())
+    rows = {line.id: line for line in found.panels[0].lines}
+    shown = rows.pop("coolant-warm")
+    assert (shown.verdict, shown.not_now, shown.margin) == ("cannot tell", not_now, "")
+    assert {(line.verdict, line.not_now, line.margin != "") for line in rows.values()} == {("yes", "", True)}
+
+
+def test_what_several_rows_cannot_tell_is_said_once(stall: Recording) -> None:
+    """Twenty seconds after everything fell silent."""
+    known = until(stall, 24.0)
+    found = answers(replace(known, duration_s=44.0), RELEARN, generic()).panels[0]
+    rows = {line.id: line for line in found.lines}
+    assert found.verdict == "cannot tell"
+    assert found.sentence.count(panel.TOO_OLD) == 1
+    assert rows["engine-idling"].text in found.sentence
+    assert rows["no-stored-codes"].not_now.startswith("last read at 0:")
+    assert rows["no-stored-codes"].why == panel.READ_AT_TIMES["no-stored-codes"]
+
+
+def test_a_list_of_codes_that_was_read_once_is_no_silence(stall: Recording) -> None:
+    asked = ready(until(stall, 24.0), RELEARN, generic())
+    said = {"verdict": "cannot tell", "reason": "the newest sample is 21.0 s old (at most 5.0 s)", "last_s": 3.0}
+    rows = [one.model_copy(update=said if one.id == "no-stored-codes" else {}) for one in asked.preconditions]
+    found = panel.ready(asked.model_copy(update={"verdict": "cannot tell", "preconditions": tuple(rows)}))
+    codes = next(one for one in found.lines if one.id == "no-stored-codes")
+    assert (codes.not_now, codes.margin) == ("last read at 0:03.0", "")
+    assert found.sentence == f"{codes.text}: {panel.READ_AT_TIMES['no-stored-codes']}"
+
+
+def test_no_note_repeats_the_sentence(stall: Recording) -> None:
+    found = idle(until(stall, 58.0), generic()).panel
+    assert "stalled" in found.sentence
+    assert not [one for one in found.notes if one in found.sentence]
+
+
+def test_what_is_not_current_is_only_told_as_what_it_was() -> None:
+    assert [shown(one, True) for one in CLASSES] == [(one, one) for one in CLASSES]
+    assert [shown(one, False) for one in CLASSES] == [
+        ("cannot tell", word) for word in ("was yes", "was no", "cannot tell")
+    ]
 
 
 def test_what_is_judged_changes_with_the_moment_and_the_relearn(stall: Recording) -> None:

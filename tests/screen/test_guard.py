@@ -52,7 +52,7 @@ def test_the_framework_has_no_other_way_in() -> None:
 def test_our_own_page_comes_in(name: str, server: Served) -> None:
     origin = {"Origin": f"http://{HERE}:{server.port}"} if name in ("polling", "socket") else {}
     status = asked(HERE, server.port, PATHS[name], headers(name, origin)).status
-    assert status == {"socket": 101, "unknown": 404, "component": 404}.get(name, 200)
+    assert status == {"socket": 101, "drill": 404, "unknown": 404, "component": 404}.get(name, 200)
 
 
 @pytest.mark.parametrize("name", PATHS)

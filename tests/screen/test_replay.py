@@ -12,8 +12,24 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from relearn.analysis.settle import settle
+from relearn.procedures.sheets import generic
+from relearn.recording import read, until
 from tests.cli.run import CAPTURES
-from tests.screen.browser import begins, button, chromium, clock, go_to, opened, question, said, strips, verdict
+from tests.screen.browser import (
+    away,
+    begins,
+    button,
+    chromium,
+    clock,
+    go_to,
+    opened,
+    question,
+    row,
+    said,
+    strips,
+    verdict,
+)
 from tests.screen.served import Served, served
 
 
@@ -85,17 +101,55 @@ def test_a_verdict_that_is_clicked_shows_what_decided_it(page: Page) -> None:
     go_to(page, 50.0)
     expect(verdict(page, "Ready?")).to_have_text("no")
     strips(page).wait_for()
+    judged_s = settle(until(read(CAPTURES / "stall.log"), 50.0), generic()).judged_s
+    assert judged_s is not None
     expect(question(page, "Settled?").locator("[data-row]")).not_to_have_count(0)  # judged: there is a span to show
-    before = strips(page).locator("canvas").first.screenshot()
+    expect(away(page)).to_have_count(0)
     question(page, "Settled?").locator(".head").click()
     expect(question(page, "Settled?").locator("[data-row]").first).to_be_visible()
-    drawn = strips(page).locator("canvas").first
-    assert any(_waited(page) and drawn.screenshot() != before for _ in range(50))
+    expect(strips(page)).to_have_attribute("data-focus", re.compile(r"^[\d.]+ [\d.]+$"))
+    shown_s = [float(one) for one in (strips(page).get_attribute("data-focus") or "").split()]
+    assert shown_s == pytest.approx(list(judged_s), abs=1e-3)
+    expect(away(page)).to_contain_text("not following")
 
 
-def _waited(page: Page) -> bool:
-    page.wait_for_timeout(100)
-    return True
+def test_the_view_follows_again_and_the_mark_goes(page: Page) -> None:
+    paused(page)
+    go_to(page, 50.0)
+    expect(verdict(page, "Ready?")).to_have_text("no")
+    row(page, "engine-idling").click()
+    expect(strips(page)).to_have_attribute("data-focus", re.compile(r"\d"))
+    button(page, "Follow the newest").click()
+    expect(away(page)).to_have_count(0)
+    assert strips(page).get_attribute("data-focus") is None
+
+
+def test_what_the_pointer_reads_is_no_value_of_now(page: Page) -> None:
+    paused(page)
+    go_to(page, 50.0)
+    moments = strips(page).locator(".then")
+    expect(moments).to_have_count(0)
+    strips(page).locator(".plot").first.hover()
+    for one in moments.all():
+        expect(one).to_have_text(re.compile(r"^at \d:\d"))
+    assert moments.count() == strips(page).locator(".reading").count() > 0
+    page.mouse.move(5, 5)
+    expect(moments).to_have_count(0)
+
+
+def test_all_verdicts_are_seen_at_once_and_lead_to_their_rows(page: Page) -> None:
+    paused(page)
+    go_to(page, 50.0)
+    heads = page.locator("[data-head]")
+    expect(heads).to_have_count(3)
+    for one in heads.all():
+        title = one.get_attribute("data-head") or ""
+        expect(one.locator(".word")).to_have_text(verdict(page, title).inner_text())
+        expect(one).to_be_in_viewport(ratio=1.0)
+    page.locator('[data-head="Settled?"]').click()
+    expect(question(page, "Settled?").locator("[data-row]").first).to_be_in_viewport()
+    for one in heads.all():
+        expect(one).to_be_in_viewport(ratio=1.0)
 
 
 def test_a_program_that_no_longer_speaks_is_shown(page: Page, server: Served) -> None:

@@ -29,6 +29,18 @@ def test_a_silence_breaks_the_line_just_before_it_is_taken_up_again() -> None:
     assert len(found) == len(times) + 1
 
 
+def test_a_line_goes_on_at_the_usual_pace_and_over_no_silence_beyond_it() -> None:
+    """A value of 2.2 s ago is fresh still, but nobody has read what lies between: as after the first questions."""
+    for times, breaks in (
+        ((0.6, 2.8, 2.9, 3.0, 3.1), [2.8]),
+        ((0.6, 2.8), [2.8]),
+        (every(2.0, 0.0, 20.0), []),
+        (np.append(every(0.1, 0.0, 5.0), every(0.1, 6.3, 9.0)), [6.3]),
+    ):
+        found = drawn({"engine_speed": channel("engine_speed", times, 700.0)}, ("engine_speed",))
+        np.testing.assert_allclose(found.time_s[found.value[:, 0] == GAP], np.array(breaks) - BEFORE_S)
+
+
 def test_a_channel_that_is_not_there_has_no_row() -> None:
     assert len(drawn({}, ("engine_speed", "coolant_temperature"))) == 0
     assert drawn({}, ("engine_speed", "coolant_temperature")).value.shape == (0, 2)

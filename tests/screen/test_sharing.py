@@ -94,6 +94,9 @@ def test_a_guest_sees_the_same_and_has_nothing_to_play_with(guest: Page, trainer
         expect(clock(page)).to_have_text("0:59.9")
         expect(verdict(page, "Ready?")).to_have_text("no")
         strips(page).wait_for()
+    expect(guest.locator(".top .what")).to_have_text("a recording")  # a file's name may say what is to be found in it
+    assert "stall.log" not in guest.locator("body").inner_text()
+    expect(trainer.locator(".top .what")).to_have_text("stall.log")
     for hidden in ("Play", "Pause", "Choose another"):
         assert not button(guest, hidden).count()
     for label in ("speed", "moment", "relearn"):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from relearn.bus.answering import Answering
 from relearn.bus.ask import Patience
+from relearn.bus.clock import MachineClock
 from relearn.bus.serve import Paced
 from relearn.bus.session import Session
 from relearn.errors import ChoiceError
@@ -18,6 +20,7 @@ from relearn.practice.scenario import scenario
 from relearn.procedures.sheets import generic
 from relearn.recording import live
 from relearn.screen.desk import answers
+from relearn.screen.opening import Played
 from relearn.screen.taking_over import Faults
 from tests.bus.simulated import START_S, CountedBus, CountedClock
 
@@ -87,6 +90,23 @@ def test_two_faults_are_mended_each_alone(playing: Playing) -> None:
     assert playing.faults.present() == {"load-on"}
     inputs = playing.car.inputs
     assert (inputs.leak_mm2, inputs.electric_load_a) == (pytest.approx(0.0), pytest.approx(12.0))
+
+
+def test_after_the_end_of_a_scenario_nothing_is_switched() -> None:
+    chosen = scenario(SCENARIO)
+    played = Played("short", chosen.model_copy(update={"duration_s": 1.0}), MachineClock())
+    try:
+        assert eventually(lambda: played.faults.over)
+        with pytest.raises(ChoiceError, match="the scenario is over"):
+            played.faults.switch("fuel-cut")
+        assert played.faults.present() == set()
+    finally:
+        played.stop()
+
+
+def eventually(holds: Callable[[], bool]) -> bool:
+    """Whether it holds within half a minute, for a machine under load."""
+    return any(holds() or time.sleep(0.1) for _ in range(300))
 
 
 def test_an_unknown_fault_is_refused(playing: Playing) -> None:

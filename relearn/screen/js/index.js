@@ -1,2 +1,2 @@
-export { append, sample, figure, clock } from "./rows.js";
+export { append, sample, figure, label, clock } from "./rows.js";
 export { colours, under, over } from "./painting.js";

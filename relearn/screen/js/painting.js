@@ -2,6 +2,7 @@
 
 const NAMES = ["ink", "ink-soft", "grid", "paper", "line-0", "line-1", "band", "band-edge", "span", "span-edge",
   "judged", "focus", "focus-edge", "mark"];
+const TEXT_PX = 14;
 
 // The page's colours as they are now, light or dark.
 export function colours(element) {
@@ -78,7 +79,7 @@ export function over(u, see, words) {
   inside(u, (c, box) => {
     for (const span of see.spans) if (span.kind === "judged") judged(u, c, box, see.colours, span);
     marks(u, c, box, see, words);
-    if (words && see.focused) said(c, see.colours, "decided", stretch(u, ...see.focused)[0], box.bottom - 5 * devicePixelRatio, box);
+    if (words && see.focused) said(c, see.colours, see.said, stretch(u, ...see.focused)[0], box.bottom - 5 * devicePixelRatio, box);
   });
 }
 
@@ -97,7 +98,7 @@ function judged(u, c, box, colour, span) {
 
 function marks(u, c, box, see, words) {
   let free = -Infinity;
-  c.font = 13 * devicePixelRatio + "px system-ui";
+  c.font = TEXT_PX * devicePixelRatio + "px system-ui";
   for (const mark of see.marks) {
     const x = u.valToPos(mark.at, "x", true);
     if (x < box.left || x > box.right) continue;
@@ -106,13 +107,13 @@ function marks(u, c, box, see, words) {
     c.setLineDash([6 * devicePixelRatio, 3 * devicePixelRatio]);
     line(c, x, box.top, x, box.bottom);
     c.setLineDash([]);
-    if (words && x > free) free = said(c, see.colours, mark.text, x, box.top + 13 * devicePixelRatio, box);
+    if (words && x > free) free = said(c, see.colours, mark.text, x, box.top + TEXT_PX * devicePixelRatio, box);
   }
 }
 
 // A word at a place, with the paper's colour round it; returns where the next one may begin.
 function said(c, colour, text, x, y, box) {
-  c.font = 13 * devicePixelRatio + "px system-ui";
+  c.font = TEXT_PX * devicePixelRatio + "px system-ui";
   const width = c.measureText(text).width, at = Math.max(Math.min(x + 4 * devicePixelRatio, box.right - width), box.left + 2);
   c.setLineDash([]);
   c.lineWidth = 4 * devicePixelRatio;

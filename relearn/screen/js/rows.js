@@ -45,6 +45,11 @@ export function figure(value) {
   return value.toFixed(size >= 100 ? 0 : size >= 10 ? 1 : 2);
 }
 
+// A number at an axis, without the dust that binary fractions leave.
+export function label(value) {
+  return String(Number(value.toFixed(4)));
+}
+
 export function clock(seconds) {
   const tenths = Math.round(Math.abs(seconds) * 10), rest = tenths % 600;
   const text = rest % 10 ? (rest / 10).toFixed(1).padStart(4, "0") : String(rest / 10).padStart(2, "0");

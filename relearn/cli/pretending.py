@@ -54,7 +54,7 @@ def place(adapter: Interface) -> str:
     """The adapter in words."""
     given = adapter.given()
     words = [str(given[name]) for name in ("interface", "channel") if name in given]
-    return " ".join(words) or "the interface of python-can's configuration"
+    return " ".join(words) or "the interface set up for python-can"
 
 
 @contextmanager

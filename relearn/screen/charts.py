@@ -11,7 +11,8 @@ from pydantic import Field
 from relearn.j1979.names import known
 from relearn.procedures.packaged import Row, Text, read
 from relearn.procedures.sheets import Sheet
-from relearn.report.words import window, words
+from relearn.report.words import words
+from relearn.verdict import Limits
 
 FILE = Path(__file__).with_name("data") / "charts.toml"
 Ends = tuple[float | None, float | None]
@@ -58,10 +59,9 @@ def having(names: Iterable[str]) -> tuple[Chart, ...]:
     return tuple(found) or charts()
 
 
-def ends(chart: Chart, sheet: Sheet) -> Ends | None:
-    """Where the band begins and ends by this sheet; None where it says nothing."""
-    limits = sheet.around(*chart.around) if chart.around else sheet.limits(chart.limits) if chart.limits else None
-    return (limits.low, limits.high) if limits is not None else None
+def band(chart: Chart, sheet: Sheet) -> Limits | None:
+    """The limits drawn as a band by this sheet; None where it says nothing."""
+    return sheet.around(*chart.around) if chart.around else sheet.limits(chart.limits) if chart.limits else None
 
 
 def windows(chart: Chart) -> list[Ends | None]:
@@ -77,6 +77,11 @@ def shown(several: Sequence[Chart]) -> list[dict[str, object]]:
     ]
 
 
-def legend(chart: Chart, limits: Ends | None) -> str:
-    """What its band is, in words; '' without one."""
-    return window(limits, chart.unit) if limits is not None else ""
+def ends(limits: Limits | None) -> Ends | None:
+    """Where a band begins and ends."""
+    return (limits.low, limits.high) if limits is not None else None
+
+
+def legend(limits: Limits | None) -> str:
+    """What a band is, in words; '' without one."""
+    return limits.describe() if limits is not None else ""

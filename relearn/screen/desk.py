@@ -16,10 +16,11 @@ from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording
 from relearn.screen import panel
-from relearn.screen.charts import Chart, Ends, ends, having, windows
+from relearn.screen.charts import Chart, Ends, band, having, windows
 from relearn.screen.feeds import Feed
 from relearn.screen.job_plan import JobPlan
 from relearn.screen.panel import Panel, Planned, Span, minutes
+from relearn.verdict import Limits
 
 T = TypeVar("T")
 AHEAD_S, LAGS_S = 0.5, 3.0
@@ -131,9 +132,9 @@ class Desk:
         """The charts of which the feed has anything by now."""
         return having(self.feed.channels() if self.feed is not None else ())
 
-    def limits(self, charts: Sequence[Chart]) -> list[Ends | None]:
+    def limits(self, charts: Sequence[Chart]) -> list[Limits | None]:
         """Their bands by this sheet."""
-        return [ends(one, self.sheet) for one in charts]
+        return [band(one, self.sheet) for one in charts]
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
         """Outside of which a value is no measurement."""

@@ -13,7 +13,7 @@ from relearn.drills.drill_file import Drill
 from relearn.drills.results import by_kind, figure
 from relearn.report.words import plain
 from relearn.screen.bar import light
-from relearn.screen.charts import Chart, Ends, ends, having, windows
+from relearn.screen.charts import Chart, Ends, band, having, windows
 from relearn.screen.desk import NOTHING, Answers
 from relearn.screen.drill_parts import Keep, Page, asking, score, telling
 from relearn.screen.drill_readings import readings
@@ -21,6 +21,7 @@ from relearn.screen.drill_run import Run
 from relearn.screen.feeds import Feed
 from relearn.screen.panel import minutes
 from relearn.screen.parts import DRAW_S, ONLY_READS, Charts, heading, key
+from relearn.verdict import Limits
 
 STYLE = Path(__file__).with_name("drill.css")
 LONGEST_NAME = 60
@@ -50,8 +51,8 @@ class Scene:
     def charts(self) -> tuple[Chart, ...]:
         return having(self.feed.channels())
 
-    def limits(self, charts: Sequence[Chart]) -> list[Ends | None]:
-        return [ends(one, self._run.drill.sheet) if self._run.told is not None else None for one in charts]
+    def limits(self, charts: Sequence[Chart]) -> list[Limits | None]:
+        return [band(one, self._run.drill.sheet) if self._run.told is not None else None for one in charts]
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
         told = self._run.told is not None

@@ -9,11 +9,12 @@ from typing import Protocol
 
 from nicegui import ui
 
-from relearn.screen.charts import Chart, Ends, legend, shown
+from relearn.screen.charts import Chart, Ends, ends, legend, shown
 from relearn.screen.desk import Answers
 from relearn.screen.feeds import Feed, Standing
 from relearn.screen.panel import Span
 from relearn.screen.strips import Strips
+from relearn.verdict import Limits
 
 DRAW_S, SPAN_S = 0.07, 90.0
 ONLY_READS = (
@@ -37,7 +38,7 @@ class Drawable(Protocol):
 
     def charts(self) -> tuple[Chart, ...]: ...
 
-    def limits(self, charts: Sequence[Chart]) -> list[Ends | None]: ...
+    def limits(self, charts: Sequence[Chart]) -> list[Limits | None]: ...
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]: ...
 
@@ -83,7 +84,6 @@ class Charts:
         answers, limits, feed = self._desk.answers, self._desk.limits(self._charts), self._desk.feed
         fresh = [[_fresh_s(feed, name) for name in one.channels] for one in self._charts]
         plausible = self._desk.plausible(self._charts)
-        legends = [legend(one, ends) for one, ends in zip(self._charts, limits, strict=True)]
         told = (answers.marks, answers.ready_spans, answers.judged, limits, fresh, plausible)
         if self._strips is None or told == self._told:
             return
@@ -92,8 +92,8 @@ class Charts:
             {
                 "marks": [{"at": one.time_s, "text": one.text} for one in answers.marks],
                 "spans": [*_spans("ready", answers.ready_spans), *_spans("judged", filter(None, (answers.judged,)))],
-                "limits": limits,
-                "legends": legends,
+                "limits": [ends(one) for one in limits],
+                "legends": [legend(one) for one in limits],
                 "fresh": fresh,
                 "plausible": plausible,
             }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
 from types import FrameType
@@ -78,13 +78,20 @@ def survey(
         crew = _crew(asked, workers, scheduler)
         _check(out, picture)
         listing = _found(folders, out)
-        with _progress(len(listing.captures), tally):
+        with _progress(len(listing.captures), tally), _alone(out):
             rows = run(listing.captures, asked, crew, out, tally)
         table = shown(out) if out is not None else None
         document = summary(rows, asked, list(map(shown, folders)), tally.kept, table, listing.notes)
         if picture is not None:
             _draw(document, picture)
     tell(document, as_json)
+
+
+def _alone(out: Path | None) -> AbstractContextManager[None]:
+    """Nobody else writes the table meanwhile."""
+    from relearn.survey.table import alone
+
+    return alone(out) if out is not None else nullcontext()
 
 
 def _draw(document: SurveyFindings, path: Path) -> None:
@@ -176,6 +183,9 @@ def stoppable(out: Path | None) -> Iterator[_Tally]:
 
 
 def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
+    """Asked twice, once is enough: a second time would end the saving of what was done."""
+    for each in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
+        signal.signal(each, signal.SIG_IGN)
     raise KeyboardInterrupt
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from relearn.drills.questions import Question, Truth
+from relearn.drills.questions import NOTHING, Question, Truth
 from relearn.errors import ChoiceError
 from relearn.verdict import Outcome
 
@@ -33,5 +33,6 @@ def points(question: Question, given: Collection[str], truth: Truth) -> float:
 
 
 def went_on(question: Question, given: Collection[str], truth: Truth) -> bool:
-    """Whether the answer was a yes where the truth is not: the mistake that would let a job go on."""
-    return not question.several and set(given) == {Outcome.YES.value} and set(truth.right) != {Outcome.YES.value}
+    """Whether the answer was a yes, or that nothing is missing, where the truth is not: what would let a job go on."""
+    yes = NOTHING if question.kind == "missing" else Outcome.YES.value
+    return question.kind != "happened" and set(given) == {yes} and set(truth.right) != {yes}

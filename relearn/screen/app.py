@@ -88,7 +88,7 @@ def _choose(hall: Hall, home: bool) -> None:
         except RelearnError as wrong:
             ui.notify(plain(str(wrong)), type="negative", timeout=0, close_button="Close")
         else:
-            ui.navigate.to("/")
+            _everybody_looks()
 
     choose(hall.files, hall.scenarios if home else (), take, home)
 
@@ -96,6 +96,11 @@ def _choose(hall: Hall, home: bool) -> None:
 async def _leave(hall: Hall) -> None:
     """Back to choosing, for every browser that looks on."""
     await run.io_bound(hall.leave)
+    _everybody_looks()
+
+
+def _everybody_looks() -> None:
+    """Every browser that is not in a drill sees what is shown now."""
     for client in Client.instances.values():
         if client.page.path == "/":
             with client:

@@ -27,13 +27,8 @@ def choose(files: Sequence[Choosable], scenarios: Sequence[tuple[str, str]], tak
         _list("Drills", "drill", drills, take)
         if home:
             ui.link("What the class has answered", "/results").classes("link")
-        else:
-            ui.timer(LOOK_S, lambda: ui.run_javascript("location.reload()"))
         _list("Captures of this folder", "capture", captures, take)
         _list("Scenarios of the invented car", "scenario", [(n, *one) for n, one in enumerate(scenarios)], take)
-
-
-LOOK_S = 5.0  # how often a guest's page looks whether something is shown
 
 
 def _list(title: str, kind: str, rows: Rows, take: Take) -> None:

@@ -11,6 +11,7 @@ from relearn.analysis.marks import Mark, marks
 from relearn.analysis.ready import ready
 from relearn.analysis.settle import settle
 from relearn.analysis.steps import steps
+from relearn.channels import FRESH_S
 from relearn.findings.steps import StepsFindings
 from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet
@@ -90,13 +91,16 @@ def idle(recording: Recording, sheet: Sheet, module: str | None = None) -> Idle:
 
 
 def together(found: Answers, seen: Idle | None) -> Answers:
-    """Both in one. What was said of the idle at a later moment would tell what comes; what was said earlier says so."""
+    """Both in one. What was said of the idle at a later moment would tell what comes; what was said earlier says so,
+    and so does what was said of an idle that is over: another engine run may have begun since."""
     if not found.panels:
         return found
     if seen is None or seen.at_s > found.at_s + AHEAD_S:
         return replace(found, panels=(*found.panels, NOT_YET))
     old = (f"Judged as of {minutes(seen.at_s)}.",) if found.at_s - seen.at_s > LAGS_S else ()
-    shown = replace(seen.panel, notes=(*old, *seen.panel.notes))
+    over = seen.judged is not None and seen.at_s - seen.judged[1] > FRESH_S
+    of = (f"Of the idle from {minutes(seen.judged[0])} to {minutes(seen.judged[1])}.",) if over and seen.judged else ()
+    shown = replace(seen.panel, notes=(*of, *old, *seen.panel.notes), over=over)
     return replace(found, panels=(*found.panels, shown), judged=seen.judged)
 
 
@@ -105,6 +109,11 @@ def _seen(done: dict[str, StepsFindings], relearn: str) -> tuple[Planned, ...]:
     return tuple(
         Planned(name, one.title, one.verdict, f"steps: {one.verdict}", name == relearn) for name, one in done.items()
     )
+
+
+def _fresh_s(feed: Feed | None, name: str) -> float | None:
+    """Rounded, so that it is not sent again at each sample. None where nothing is known of that channel yet."""
+    return round(feed.fresh_s(name)) if feed is not None and name in feed.channels() else None
 
 
 class Desk:
@@ -139,6 +148,10 @@ class Desk:
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
         """Outside of which a value is no measurement."""
         return [windows(one) for one in charts]
+
+    def fresh(self, charts: Sequence[Chart]) -> list[list[float | None]]:
+        """For how long a value of each channel is a current one."""
+        return [[_fresh_s(self.feed, name) for name in one.channels] for one in charts]
 
     def cautions(self) -> tuple[str, ...]:
         """What to mind during this relearn."""

@@ -58,6 +58,10 @@ class Scene:
         told = self._run.told is not None
         return [windows(one) if told else [None] * len(one.channels) for one in charts]
 
+    def fresh(self, charts: Sequence[Chart]) -> list[list[float | None]]:
+        """Unknown to the end: that a value is too old may be the very answer, and each line shows where it ends."""
+        return [[None] * len(one.channels) for one in charts]
+
 
 def drill_page(drill: Drill, clock: Clock, keep: Keep) -> None:
     """Ask for a name, then run; a page that is loaded again goes on where its browser's tab was.

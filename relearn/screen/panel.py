@@ -38,7 +38,8 @@ class Line:
 
 @dataclass(frozen=True)
 class Panel:
-    """One question answered: its verdict, the sentence that explains it, and its rows."""
+    """One question answered: its verdict, the sentence that explains it, and its rows. over: what was judged does not
+    reach to the moment at which it was asked, so the verdict is only told as what it was."""
 
     question: str
     verdict: str
@@ -46,6 +47,7 @@ class Panel:
     lines: tuple[Line, ...]
     notes: tuple[str, ...] = ()
     span: Span | None = None
+    over: bool = False
 
 
 @dataclass(frozen=True)

@@ -42,6 +42,8 @@ class Drawable(Protocol):
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]: ...
 
+    def fresh(self, charts: Sequence[Chart]) -> list[list[float | None]]: ...
+
 
 class Charts:
     """The charts of one browser: made anew when another feed or another channel comes, else only sent what is new."""
@@ -81,9 +83,8 @@ class Charts:
 
     def tell(self) -> None:
         """Send marks, spans, limits and how old a value may be, where they changed."""
-        answers, limits, feed = self._desk.answers, self._desk.limits(self._charts), self._desk.feed
-        fresh = [[_fresh_s(feed, name) for name in one.channels] for one in self._charts]
-        plausible = self._desk.plausible(self._charts)
+        answers, limits = self._desk.answers, self._desk.limits(self._charts)
+        fresh, plausible = self._desk.fresh(self._charts), self._desk.plausible(self._charts)
         told = (answers.marks, answers.ready_spans, answers.judged, limits, fresh, plausible)
         if self._strips is None or told == self._told:
             return
@@ -117,11 +118,6 @@ def _spans(kind: str, spans: Iterable[Span]) -> list[dict[str, object]]:
 def is_lost(standing: Standing) -> bool:
     """Whether no value of it is a current one."""
     return bool(standing.gone) or standing.silent_s is not None
-
-
-def _fresh_s(feed: Feed | None, name: str) -> float | None:
-    """Rounded, so that it is not sent again at each sample. None where nothing is known of that channel yet."""
-    return round(feed.fresh_s(name)) if feed is not None and name in feed.channels() else None
 
 
 def key(text: str, act: Act) -> None:

@@ -42,7 +42,7 @@ def side(desk: Desk, trainer: bool, focus: Focus) -> Callable[[], None]:
             built.update(_built([one.question for one in answers.panels], heads, questions, focus))
         for panel in answers.panels:
             for one in built[panel.question]:
-                one.show(panel, not past)
+                one.show(panel, not past and not panel.over)
 
     return show
 

@@ -8,10 +8,12 @@ import errno
 import importlib.util
 import io
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import pandas as pd
+from filelock import FileLock, Timeout
 
 from relearn.cells import guarded, unguarded
 from relearn.errors import ChoiceError
@@ -43,6 +45,23 @@ def rows_of(table: pd.DataFrame, question: str) -> tuple[Row, ...]:
 def write(path: Path, rows: Iterable[Row], question: str) -> None:
     """All rows in place of what the file held."""
     replace(path, WRITERS[path.suffix.lower()](frame(rows, question)))
+
+
+@contextmanager
+def alone(path: Path) -> Iterator[None]:
+    """The only survey that writes this file. ChoiceError: another one is at it, whose rows would be lost."""
+    lock = FileLock(path.with_name(f"{path.name}.lock"), timeout=0)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise ChoiceError(
+            "another survey is writing this file", path=path, remedy="wait until it has ended, or name another"
+        ) from None
+    try:
+        yield
+    finally:
+        Path(lock.lock_file).unlink(missing_ok=True)
+        lock.release()
 
 
 def read(path: Path, asked: Asked) -> tuple[Row, ...]:
@@ -117,7 +136,9 @@ def _from_csv(path: Path) -> pd.DataFrame:
     """Text stays as it is written: a module '7E8' is no number and 'NA' is a name, whatever pandas would guess. What
     guards it against spreadsheets is taken off again."""
     with path.open(encoding="utf-8-sig", newline="") as file:
-        header, *lines = csv.reader(file)
+        header, *lines = (line for line in csv.reader(file) if line)
+    if any(len(line) != len(header) for line in lines):
+        raise ValueError("a line is cut off or has cells to spare")
     cells = pd.DataFrame(lines, columns=header, dtype="object")
     numbers = [name for name in header if name in NUMBERS]
     texts = {name: cells[name].map(unguarded) for name in header if name not in NUMBERS}

@@ -34,6 +34,13 @@ def test_one_of_three(given: str, right: str, worth: float) -> None:
 
 
 @pytest.mark.parametrize(
+    ("given", "right", "wrongly"), [("nothing", "a", True), ("a", "b", False), ("a", "nothing", False)]
+)
+def test_nothing_missing_said_wrongly_lets_a_job_go_on_too(given: str, right: str, wrongly: bool) -> None:
+    assert went_on(LIST, [given], Truth((right,), (), ())) is wrongly
+
+
+@pytest.mark.parametrize(
     ("given", "right", "worth"),
     [
         (["a", "b"], ["a", "b"], 1.0),

@@ -14,7 +14,7 @@ from relearn.analysis.settle import settle
 from relearn.analysis.steps import steps
 from relearn.errors import RelearnError
 from relearn.procedures.loader import procedure, procedures
-from relearn.procedures.sheets import generic
+from relearn.procedures.sheets import generic, load_sheet, sheet_path
 from relearn.recording import Recording, read, until
 from relearn.screen import panel
 from relearn.screen.desk import NOTHING, Desk, answers, has_shown_steps, idle, order, together
@@ -111,6 +111,17 @@ def test_what_is_judged_changes_with_the_moment_and_the_relearn(stall: Recording
     desk.relearn = "throttle-closed-position"  # needs the engine off
     desk.judge()
     assert desk.answers.panels[0].verdict == "no"
+
+
+@pytest.mark.parametrize(("capture", "at_s", "over"), [("demo-after", 120.0, False), ("drive-off", 65.0, True)])
+def test_what_was_said_of_an_idle_that_is_over_is_only_told_as_what_it_was(
+    capture: str, at_s: float, over: bool
+) -> None:
+    """The car of drive-off.log leaves its idle at 50 s (the scenario); another run of the engine may begin as well."""
+    recording, sheet = until(read(CAPTURES / f"{capture}.log"), at_s), load_sheet(sheet_path("demo-car"))
+    panel = together(answers(recording, RELEARN, sheet), idle(recording, sheet)).panels[-1]
+    assert (panel.question, panel.verdict, panel.over) == ("Settled?", "yes", over)
+    assert any(one.startswith("Of the idle from") for one in panel.notes) is over
 
 
 def test_nothing_is_known_of_nothing() -> None:

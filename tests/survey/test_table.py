@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -113,3 +114,29 @@ def test_a_name_that_no_disk_takes_is_found_before(tmp_path: Path) -> None:
     """Names of more than 255 bytes are refused by every usual file system; this one is, with .part behind it."""
     with pytest.raises(ChoiceError, match="cannot be written"):
         table.check(tmp_path / f"{'x' * 248}.csv")
+
+
+def test_a_blank_line_that_an_editor_left_costs_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "rows.csv"
+    table.write(path, [{**empty("settle"), **MARKS, "file": "a.log"}], "settle")
+    rows = table.read(path, settle())
+    path.write_bytes(path.read_bytes() + b"\r\n\n")
+    assert table.read(path, settle()) == rows
+
+
+@pytest.mark.parametrize("damage", [lambda text: text[:-6], lambda text: text.rstrip() + b",1\r\n"])
+def test_a_damaged_line_is_no_table(damage: Callable[[bytes], bytes], tmp_path: Path) -> None:
+    path = tmp_path / "rows.csv"
+    table.write(path, [{**empty("settle"), **MARKS, "file": "a.log"}], "settle")
+    path.write_bytes(damage(path.read_bytes()))
+    with pytest.raises(ChoiceError, match="is no table of a survey"):
+        table.read(path, settle())
+
+
+def test_two_surveys_never_write_one_file(tmp_path: Path) -> None:
+    path = tmp_path / "rows.csv"
+    with table.alone(path), pytest.raises(ChoiceError, match="another survey is writing this file"), table.alone(path):
+        raise AssertionError("both at once")
+    with table.alone(path):
+        pass
+    assert not list(tmp_path.iterdir())

@@ -128,9 +128,7 @@ def settle(
     module: str | None = None,
 ) -> SettleFindings:
     """Did the idle settle? A target or tolerance given here comes before the sheet's, and its standing says so."""
-    chosen = load_sheet(sheet)
-    for key, value in (("idle.target_rpm", target_rpm), ("idle.tolerance_rpm", tolerance_rpm)):
-        chosen = sheets.given_instead(chosen, key, value, "given by the caller") if value is not None else chosen
+    chosen = sheets.with_target(load_sheet(sheet), target_rpm, tolerance_rpm, "given by the caller")
     return _settle.settle(_recording(capture), chosen, _name(module))
 
 

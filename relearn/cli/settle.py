@@ -26,9 +26,7 @@ from relearn.cli.shared import Asked, judging, tell
 def settle(asked: Asked, target_rpm: float | None, tolerance_rpm: float | None) -> None:
     """Did the idle settle? Exits 0 yes, 1 no, 3 cannot tell."""
     from relearn.analysis.settle import settle as make
-    from relearn.procedures.sheets import given_instead
+    from relearn.procedures.sheets import with_target
 
-    chosen = asked.chosen_sheet()
-    for key, value in (("idle.target_rpm", target_rpm), ("idle.tolerance_rpm", tolerance_rpm)):
-        chosen = given_instead(chosen, key, value, "given on the command line") if value is not None else chosen
+    chosen = with_target(asked.chosen_sheet(), target_rpm, tolerance_rpm, "given on the command line")
     tell(make(asked.recording(), chosen, asked.module), asked.as_json)

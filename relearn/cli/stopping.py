@@ -3,9 +3,27 @@
 from __future__ import annotations
 
 import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType, TracebackType
 
 NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")  # the last two: a closed terminal, and what Windows has instead
+Heard = Callable[[int, FrameType | None], None]
+
+
+@contextmanager
+def asked_to_end(heard: Heard) -> Iterator[None]:
+    """While it is entered, `heard` is called whenever the program is asked to end. What is ignored, as nohup wants it,
+    stays ignored."""
+    before = {}
+    for number in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            before[number] = signal.signal(number, heard) or signal.SIG_DFL
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 class Stopping:
@@ -13,18 +31,14 @@ class Stopping:
 
     def __init__(self) -> None:
         self.asked = False
-        self._before: list[tuple[signal.Signals, object]] = []
+        self._ears = asked_to_end(self._heard)
 
     def __enter__(self) -> Stopping:
-        for name in NAMES:
-            number = getattr(signal, name, None)
-            if number is not None and signal.getsignal(number) is not signal.SIG_IGN:  # as nohup wants it
-                self._before.append((number, signal.signal(number, self._heard) or signal.SIG_DFL))
+        self._ears.__enter__()
         return self
 
     def __exit__(self, kind: type[BaseException] | None, wrong: BaseException | None, at: TracebackType | None) -> None:
-        for number, handler in self._before:
-            signal.signal(number, handler)  # type: ignore[arg-type]
+        self._ears.__exit__(None, None, None)
 
     def _heard(self, number: int, frame: FrameType | None) -> None:
         if self.asked:

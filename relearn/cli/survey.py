@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from functools import partial
+from itertools import count
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
 from relearn.cli.shared import FILE, chosen_sheet, database_options, json_option, module_option, sheet_option, tell
-from relearn.cli.stopping import NAMES
+from relearn.cli.stopping import Heard, asked_to_end
 from relearn.errors import ChoiceError
 
 if TYPE_CHECKING:
@@ -168,25 +168,24 @@ def _progress(total: int, tally: _Tally) -> Iterator[None]:
 @contextmanager
 def stoppable(out: Path | None) -> Iterator[_Tally]:
     """Ctrl-C, and whatever else asks a program to end, is one sentence and exit code 2, since nothing was answered."""
-    tally, before = _Tally(), {}
-    for number in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
-        if signal.getsignal(number) is not signal.SIG_IGN:  # as nohup wants it
-            before[number] = signal.signal(number, _interrupt) or signal.SIG_DFL
-    try:
-        yield tally
-    except KeyboardInterrupt:
-        click.echo(f"relearn: {_interrupted(tally, out)}.", err=True)
-        sys.exit(2)
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
+    tally = _Tally()
+    with asked_to_end(_once()):
+        try:
+            yield tally
+        except KeyboardInterrupt:
+            click.echo(f"relearn: {_interrupted(tally, out)}.", err=True)
+            sys.exit(2)
 
 
-def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
-    """Asked twice, once is enough: a second time would end the saving of what was done."""
-    for each in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
-        signal.signal(each, signal.SIG_IGN)
-    raise KeyboardInterrupt
+def _once() -> Heard:
+    """Asked twice, once is enough: a second KeyboardInterrupt would end the saving of what was done."""
+    times = count()
+
+    def heard(number: int, frame: FrameType | None) -> None:
+        if next(times) == 0:
+            raise KeyboardInterrupt
+
+    return heard
 
 
 def _interrupted(tally: _Tally, out: Path | None) -> str:

@@ -146,6 +146,13 @@ def given_instead(sheet: Sheet, key: str, value: Value, standing: str) -> Sheet:
     return replace(sheet, facts=MappingProxyType({**sheet.facts, key: fact}), own=sheet.own | {key})
 
 
+def with_target(sheet: Sheet, target_rpm: float | None, tolerance_rpm: float | None, standing: str) -> Sheet:
+    """The sheet with a target idle speed and its tolerance given by other means; None leaves what the sheet has."""
+    for key, value in (("idle.target_rpm", target_rpm), ("idle.tolerance_rpm", tolerance_rpm)):
+        sheet = given_instead(sheet, key, value, standing) if value is not None else sheet
+    return sheet
+
+
 def _without_mistakes(path: Path) -> Document:
     document = sheet_file.read_document(path)
     for mistake in mistakes(document, path):

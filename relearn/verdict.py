@@ -67,6 +67,11 @@ class Limits:
         return f"at most {_short(self.high)}{unit}" if self.high is not None else "any"
 
 
+def figure(value: float) -> str:
+    """A value to be read: integers and what is 1000 or more whole, else four significant digits at most."""
+    return f"{value:.0f}" if abs(value) >= 1000 or float(value).is_integer() else f"{value:.4g}"
+
+
 def _short(number: float) -> str:
     """Five significant digits at most: a limit is read, not computed with."""
     return f"{number:.5g}"

@@ -5,7 +5,7 @@ A module that falls silent while the engine runs may have lost its plug: no mark
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
@@ -18,6 +18,8 @@ from relearn.events import starts
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording
 
+ONE_TURN_S = 1.0  # that the ignition went off may show so much later than that the engine stopped
+OFF = "ignition-off"
 STOPPED = {
     "stalled": "stalled",
     "stopped-itself": "stopped by itself",
@@ -40,15 +42,25 @@ def marks(recording: Recording, sheet: Sheet, module: str | None = None) -> tupl
     speaks for it, the engine running in the last sample before and not seen standing in the first one after."""
     seen = view(recording, engine_module(recording, module))
     found = timelines(seen, sheet)
-    sure = [*_switched(found[0], seen, sheet), *_presses(found[0])] if len(found) == 1 else []
-    return tuple(sorted([*_engine(seen, sheet), *sure], key=lambda one: one.time_s))
+    by_key = tuple(_switched(found[0], seen, sheet)) if len(found) == 1 else ()
+    presses = _presses(found[0]) if len(found) == 1 else ()
+    return tuple(sorted([*_engine(seen, sheet, by_key), *by_key, *presses], key=lambda one: one.time_s))
 
 
-def _engine(seen: View, sheet: Sheet) -> Iterator[Mark]:
+def _engine(seen: View, sheet: Sheet, by_key: Sequence[Mark]) -> Iterator[Mark]:
+    """Starts and stops; a stop by the key is told once, as the ignition's."""
     speed = seen.channels.get("engine_speed")
     if speed is not None:
         yield from (Mark(float(one), "start", "start") for one in starts(speed, sheet.need("engine.running_rpm")))
-    yield from (Mark(one.time_s, one.kind, STOPPED[one.kind]) for one in engine_stops(seen, sheet))
+    for one in engine_stops(seen, sheet):
+        if one.kind != "switched-off" or not _off(by_key, one.time_s):
+            yield Mark(one.time_s, one.kind, STOPPED[one.kind])
+
+
+def _off(by_key: Sequence[Mark], time_s: float) -> bool:
+    """Whether the ignition went off before, or just after, and did not come on again before."""
+    turned = [one for one in by_key if one.time_s < time_s or one.time_s - time_s <= ONE_TURN_S and one.kind == OFF]
+    return bool(turned) and turned[-1].kind == OFF
 
 
 def _switched(timeline: Timeline, seen: View, sheet: Sheet) -> Iterator[Mark]:

@@ -24,6 +24,7 @@ from relearn.findings.base import TextLine
 from relearn.findings.steps import MeasuredRow, Span, StepRow, StepsFindings
 from relearn.procedures.loader import procedure, procedures
 from relearn.procedures.models import AFTER_WRITE
+from relearn.procedures.patterns import PATTERNS
 from relearn.procedures.sheets import Sheet
 from relearn.procedures.steps import PlannedStep, planned_steps
 from relearn.recording import Recording
@@ -54,6 +55,14 @@ def steps(recording: Recording, relearn: str, sheet: Sheet, module: str | None =
         by_eye=_by_eye(planned, found.unseen, asked, seen),
         troubles=found.troubles,
         cautions=cautions(() if relearn == AFTER_WRITE else procedure(relearn).cautions),
+        tried=_tried(found.done),
+    )
+
+
+def _tried(done: Sequence[Done]) -> bool:
+    """Whether anything is there that nobody does but to relearn."""
+    return any(
+        PATTERNS[pattern].deliberate and found.span is not None for one in done for pattern, found in one.found.items()
     )
 
 

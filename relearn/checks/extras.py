@@ -94,7 +94,7 @@ def airflow_per_litre(view: View, sheet: Sheet) -> Channel | None:
     flow, litres = view.channels.get("mass_air_flow"), sheet.number("engine.displacement_l")
     if flow is None or litres is None:
         return None
-    return Channel("airflow_per_litre", "g/s/l", flow.module, flow.time_s, flow.value / litres, flow.frame)
+    return Channel("airflow_per_litre", "g/s per l", flow.module, flow.time_s, flow.value / litres, flow.frame)
 
 
 def trim_sum(view: View, sheet: Sheet, bank: int = 1) -> Channel | None:

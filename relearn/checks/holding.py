@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from relearn.channels import Channel, between, fresh_within_s, implausible, median_interval_s, plausible_only
-from relearn.verdict import Evidence, Limits, Outcome, Verdict
+from relearn.verdict import Evidence, Limits, Outcome, Verdict, figure
 
 Spans = tuple[tuple[float, float], ...]
 LEAST_START_SLACK_S = 0.5
@@ -62,15 +62,25 @@ def _judged(name: str, window: Channel, limits: Limits, decides: Evidence, gap: 
     measured = plausible_only(window)
     outside = int((~inside(measured, limits)).sum())
     if outside:
-        why = f"{decides.value:g} {window.unit} is not {limits.describe()} ({outside} of {len(window)} samples)"
+        why = f"{_beside(decides, limits)} ({outside} of {len(window)} samples)"
         return Verdict(name, Outcome.NO, why, (decides,))
     if len(measured) < len(window):
         broken = _broken(window, limits)
-        why = f"{broken.value:g} {window.unit} is no measurement but a broken circuit"
+        why = f"{_shown(broken, window.unit)} is no measurement but a broken circuit"
         return Verdict(name, Outcome.CANNOT_TELL, why, (broken,))
     if gap is not None:
         return Verdict(name, Outcome.CANNOT_TELL, gap, (decides,))
     return Verdict(name, Outcome.YES, f"{limits.describe()} throughout", (decides,))
+
+
+def _beside(decides: Evidence, limits: Limits) -> str:
+    """A value outside its limits, beside them. A count is asked to be none at all."""
+    value, wanted = _shown(decides, limits.unit), limits.describe()
+    return f"{value}, asked {wanted}" if wanted == "none" else f"{value} is not {wanted}"
+
+
+def _shown(evidence: Evidence, unit: str) -> str:
+    return f"{figure(evidence.value)} {unit}".strip() if isinstance(evidence.value, int | float) else "–"
 
 
 def _broken(window: Channel, limits: Limits) -> Evidence:
@@ -149,6 +159,14 @@ def spans(channel: Channel, limits: Limits, hold_s: float, end_s: float) -> Span
     until_s = np.minimum(np.minimum(ended_s + pace.gap_s, np.nextafter(following_s, -np.inf)), end_s)
     some = until_s > from_s
     return tuple(zip(from_s[some].tolist(), until_s[some].tolist(), strict=True))
+
+
+def as_sampled(found: Spans, channel: Channel, end_s: float) -> Spans:
+    """Spans of a channel as they are told afterwards: each ends with its last sample, unless it reaches end_s. Behind
+    that sample the rule went on saying yes only because nothing newer had come yet."""
+    last = np.searchsorted(channel.time_s, [b for _, b in found], "right") - 1
+    ends_s = [b if b >= end_s else float(channel.time_s[k]) for (_, b), k in zip(found, last, strict=True)]
+    return tuple((a, b) for (a, _), b in zip(found, ends_s, strict=True) if b > a)
 
 
 def common(several: list[Spans]) -> Spans:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import floor
 
 from relearn.actions import ignition
 from relearn.channels import Channel, between, plausible_only
@@ -55,11 +56,11 @@ def last_long_enough(found: Sequence[Episode], speed: Channel, sheet: Sheet) -> 
 
 def none_long_enough(found: Sequence[Episode], sheet: Sheet) -> str:
     """The sentence for when no episode is long enough."""
-    longest_s = max((one.duration_s for one in found), default=0.0)
-    return (
-        f"no idle lasted long enough to be judged: the longest {longest_s:.0f} s of the "
-        f"{sheet.number('idle.hold_s') or 0:g} s asked"
-    )
+    longest_s = floor(10 * max((one.duration_s for one in found), default=0.0)) / 10
+    least_s, least = sheet.number("idle.hold_s") or 0.0, sheet.number("idle.least_samples") or 0.0
+    if longest_s >= least_s:
+        return f"no idle was read often enough to be judged: {least:g} readings of the engine speed are asked"
+    return f"no idle lasted long enough to be judged: the longest {longest_s:g} s of the {least_s:g} s asked"
 
 
 def engine_stops(view: View, sheet: Sheet) -> tuple[Stop, ...]:

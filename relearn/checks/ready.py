@@ -12,7 +12,7 @@ import numpy as np
 
 from relearn.channels import FRESH_S, Channel
 from relearn.checks import latched, pedal
-from relearn.checks.holding import Spans, common, held, spans
+from relearn.checks.holding import Spans, as_sampled, common, held, spans
 from relearn.checks.latched import Judged, most_telling
 from relearn.checks.view import View, lacks
 from relearn.procedures.loader import Precondition
@@ -26,7 +26,8 @@ class Readiness:
     """The verdict with a child for each measured precondition.
 
     moved: preconditions the module itself says it cannot show, to be confirmed by eye (id, text).
-    spans: every stretch of the capture in which asking would have given yes (from_s, to_s).
+    spans: every stretch of the capture in which asking would have given yes (from_s, to_s), each as far as its samples
+    go: once a value stops coming, nothing is told of what followed.
     """
 
     verdict: Verdict
@@ -91,7 +92,9 @@ def _held(asked: Asked, channel: Channel | None, limits: Limits | None) -> Judge
     if limits is None:
         return Verdict(name, Outcome.CANNOT_TELL, "no limit is known; give a vehicle sheet", (Evidence(name),)), ()
     found = held(name, channel, limits, asked.at_s, asked.hold_s)
-    return found, spans(channel, limits, asked.hold_s, asked.at_s) if channel is not None else ()
+    if channel is None:
+        return found, ()
+    return found, as_sampled(spans(channel, limits, asked.hold_s, asked.at_s), channel, asked.at_s)
 
 
 def _ignition_on(asked: Asked) -> Judged:

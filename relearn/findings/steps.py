@@ -53,7 +53,8 @@ class StepRow(Document):
 class StepsFindings(Judged):
     """Were the steps done, in time? by_eye: the steps, and conditions, that no scan data of this module shows.
 
-    troubles: what went wrong, one sentence each, the most likely cause first.
+    troubles: what went wrong, one sentence each, the most likely cause first. tried: whether the capture shows
+    anything that nobody does but to relearn; a no without it says that nobody has, and not that it went wrong.
     """
 
     kind: Literal["steps"] = "steps"
@@ -63,3 +64,4 @@ class StepsFindings(Judged):
     by_eye: tuple[TextLine, ...]
     troubles: tuple[str, ...]
     cautions: tuple[TextLine, ...]
+    tried: bool = True

@@ -13,18 +13,20 @@ from types import MappingProxyType
 @dataclass(frozen=True)
 class PatternRow:
     """needs: kinds of number that the step must have; may: those it may have besides. after: whether it is counted from
-    an earlier step, which the step then names as `after`."""
+    an earlier step, which the step then names as `after`. deliberate: whether seeing it says that somebody has begun on
+    the steps; engines start, idle and rev on any day."""
 
     text: str
     needs: tuple[str, ...] = ()
     may: tuple[str, ...] = ()
     after: bool = False
+    deliberate: bool = False
 
 
 PATTERNS: Mapping[str, PatternRow] = MappingProxyType(
     {
         "ignition-on": PatternRow("the module answers, from then on", may=("at_least_s",)),
-        "ignition-off": PatternRow("the module, or the whole bus, falls silent", may=("at_least_s",)),
+        "ignition-off": PatternRow("the module, or the whole bus, falls silent", may=("at_least_s",), deliberate=True),
         "on-again-in-time": PatternRow(
             "the ignition came on again so late that the step cannot have been in time; being in time shows nowhere",
             needs=("within_min",),
@@ -33,8 +35,12 @@ PATTERNS: Mapping[str, PatternRow] = MappingProxyType(
         "pedal-rests": PatternRow(
             "the pedal is released until it is next pressed", needs=("about_s",), may=("tolerance_s",)
         ),
-        "pedal-presses": PatternRow("the pedal is pressed fully and released", needs=("count", "within_s")),
-        "pedal-held": PatternRow("the pedal is held fully pressed", needs=("about_s",), may=("tolerance_s",)),
+        "pedal-presses": PatternRow(
+            "the pedal is pressed fully and released", needs=("count", "within_s"), deliberate=True
+        ),
+        "pedal-held": PatternRow(
+            "the pedal is held fully pressed", needs=("about_s",), may=("tolerance_s",), deliberate=True
+        ),
         "pedal-released-after": PatternRow("the pedal is released", needs=("within_s",), after=True),
         "lamp-blinking": PatternRow("the malfunction lamp goes on and off"),
         "lamp-lit": PatternRow("the malfunction lamp comes on and stays lit"),

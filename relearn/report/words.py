@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
-from relearn.verdict import Limits
+from relearn.verdict import Limits, figure
 
+NO_MODULES = {"broadcast": "broadcast signals", "table": "a table of values"}  # as j1979.series names them
 SIGNS = {"yes": "YES", "no": "NO", "cannot tell": "CANNOT TELL"}
 
 
@@ -25,8 +26,7 @@ def number(value: float | str | None, unit: str = "") -> str:
         return "–"
     if isinstance(value, str):
         return plain(value)
-    shown = f"{value:.0f}" if abs(value) >= 1000 or value == int(value) else f"{value:.4g}"
-    return f"{shown} {unit}".strip()
+    return f"{figure(value)} {unit}".strip()
 
 
 def spread(mean: float | None, sd: float | None, unit: str = "") -> str:
@@ -57,6 +57,12 @@ def span(first_s: float | None, last_s: float | None) -> str:
 def bare_span(first_s: float | None, last_s: float | None) -> str:
     """'12.0–22.0', for a column that says it is in seconds."""
     return "–" if first_s is None or last_s is None else f"{first_s:.1f}–{last_s:.1f}"
+
+
+def who(module: str) -> str:
+    """'module 7E8'; what stands in a module's place is named as what it is."""
+    kind, _, bus = module.partition("-bus")
+    return f"{NO_MODULES[kind]}{f' of bus {bus}' if bus else ''}" if kind in NO_MODULES else f"module {module}"
 
 
 def words(name: str) -> str:

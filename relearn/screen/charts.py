@@ -20,13 +20,15 @@ Ends = tuple[float | None, float | None]
 
 class Chart(Row):
     """One chart. names: of each channel on the page, where the channel's own is too long for it. limits or around: the
-    fact, or the target and its tolerance, drawn as a band."""
+    fact, or the target and its tolerance, drawn as a band. least: the axis spans at least so much, so that noise
+    looks like noise."""
 
     title: Text
     unit: str
     channels: tuple[str, ...] = Field(min_length=1)
     names: tuple[Text, ...] = ()
     height: float = Field(gt=0.0)
+    least: float = Field(gt=0.0)
     limits: str | None = None
     around: tuple[str, str] | None = None
 
@@ -72,7 +74,13 @@ def windows(chart: Chart) -> list[Ends | None]:
 def shown(several: Sequence[Chart]) -> list[dict[str, object]]:
     """What the browser needs to know of them to draw the first line."""
     return [
-        {"title": one.title, "unit": one.unit, "height": one.height, "series": list(one.named().values())}
+        {
+            "title": one.title,
+            "unit": one.unit,
+            "height": one.height,
+            "least": one.least,
+            "series": list(one.named().values()),
+        }
         for one in several
     ]
 

@@ -107,7 +107,8 @@ def together(found: Answers, seen: Idle | None) -> Answers:
 def _seen(done: dict[str, StepsFindings], relearn: str) -> tuple[Planned, ...]:
     """The order with what this recording shows of each one's steps."""
     return tuple(
-        Planned(name, one.title, one.verdict, f"steps: {one.verdict}", name == relearn) for name, one in done.items()
+        Planned(name, one.title, said := panel.steps_verdict(one), f"steps: {said}", name == relearn)
+        for name, one in done.items()
     )
 
 

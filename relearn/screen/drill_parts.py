@@ -95,7 +95,7 @@ def _evidence(page: Page, shown: Sequence[Shown]) -> None:
     buttons: list[ui.element] = []
 
     def look(place: int) -> None:
-        page.charts.focus(shown[place].from_s, shown[place].to_s)
+        page.charts.focus(shown[place].from_s, shown[place].to_s, shown[place].channel)
         for n, button in enumerate(buttons):
             button.props(f'aria-pressed="{str(n == place).lower()}"')
 

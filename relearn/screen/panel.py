@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from relearn.channels import FRESH_S
+from relearn.drills import questions
 from relearn.findings.answers import PreconditionRow, ReadyFindings, SettleFindings, WarmUpDoc
 from relearn.findings.base import EvidenceDoc, Judgement
 from relearn.findings.steps import StepRow, StepsFindings
@@ -13,7 +14,10 @@ from relearn.report.words import margin, number, plain, window, words
 
 Span = tuple[float, float]
 LAST, NO_MEASUREMENT = "last read", "no measurement"
+NOT_BEGUN = "not begun"
+"""What is shown where a no of the steps only says that nobody has begun on them: nothing is wrong with the car."""
 TOO_OLD = "the newest value is too old"
+NOBODY_HAS = "nobody has begun on the steps in this recording"
 READ_AT_TIMES = {"no-stored-codes": "codes are read at times only: what was stored since is not known"}
 """Preconditions whose newest reading is by nature an old one, and what that means."""
 
@@ -21,19 +25,21 @@ READ_AT_TIMES = {"no-stored-codes": "codes are read at times only: what was stor
 @dataclass(frozen=True)
 class Line:
     """One judged row. verdict: yes, no, cannot tell. not_now: why its value is not a current one, '' where it is or
-    where there is none; such a value has no margin. span: the stretch of the capture that decided, None where none
-    did."""
+    where there is none; such a value has no margin. of: of what stretch the value is the lowest or highest, '' where it
+    is a single one. span: the stretch of the capture that decided, None where none did; channel: of what."""
 
     id: str
     text: str
     verdict: str
     value: str = ""
+    of: str = ""
     asked: str = ""
     margin: str = ""
     not_now: str = ""
     why: str = ""
     standing: str = ""
     span: Span | None = None
+    channel: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,7 +75,11 @@ def minutes(seconds: float) -> str:
 
 def ready(document: ReadyFindings) -> Panel:
     """Is the car ready?"""
-    lines = tuple(_precondition(one, document.source.duration_s) for one in document.preconditions)
+    channels = {part.id: _channel(part) for part in document.parts}
+    lines = tuple(
+        replace(_precondition(one, document.source.duration_s), of=_of(one, document.hold_s), channel=channels[one.id])
+        for one in document.preconditions
+    )
     notes = (*_lapsed(document), *_warming(document.warm_up))
     return Panel("Ready?", document.verdict, _ready_sentence(document, lines), lines, notes, _widest(lines))
 
@@ -84,8 +94,14 @@ def settle(document: SettleFindings) -> Panel:
 
 def steps(document: StepsFindings) -> Panel:
     """Were the steps done, in time?"""
-    lines = tuple(_step(one) for one in document.steps)
-    return Panel("Steps done?", document.verdict, _sentence(document.reasons), lines, (), _widest(lines))
+    lines = tuple(_step(one, document.tried) for one in document.steps)
+    sentence = _sentence(document.reasons) if steps_verdict(document) != NOT_BEGUN else NOBODY_HAS
+    return Panel("Steps done?", steps_verdict(document), sentence, lines, (), _widest(lines))
+
+
+def steps_verdict(document: StepsFindings) -> str:
+    """The verdict of the steps, or that nobody has begun on them."""
+    return document.verdict if document.tried or document.verdict != "no" else NOT_BEGUN
 
 
 def _lapsed(document: ReadyFindings) -> Iterator[str]:
@@ -135,7 +151,21 @@ def _judged(part: Judgement) -> Line:
     shown = next((one for one in part.evidence if one.value is not None), None)
     if shown is None:
         return Line(part.id, words(part.id), part.verdict, why=plain(part.reason))
-    return _line(part.id, words(part.id), part.verdict, part.reason, shown)
+    return replace(_line(part.id, words(part.id), part.verdict, part.reason, shown), channel=_channel(part))
+
+
+def _channel(part: Judgement) -> str:
+    """What to look at for it on the charts."""
+    return next((at.channel for one in part.evidence if (at := questions.shown(one)) is not None), "")
+
+
+def _of(row: PreconditionRow, hold_s: float) -> str:
+    """Of several values that had to hold, the one nearest to its limit is shown; and what it is."""
+    low, high = row.limits
+    if row.samples < 2 or not isinstance(row.value, int | float) or low == high or (low, high) == (None, 0):
+        return ""
+    lowest = high is None or (low is not None and row.value - low < high - row.value)
+    return f"{'lowest' if lowest else 'highest'} of {hold_s:g} s"
 
 
 def _line(name: str, text: str, verdict: str, reason: str, shown: PreconditionRow | EvidenceDoc) -> Line:
@@ -145,13 +175,19 @@ def _line(name: str, text: str, verdict: str, reason: str, shown: PreconditionRo
         plain(text),
         verdict,
         number(shown.value, shown.unit),
-        window(shown.limits, shown.unit, shown.low_open),
-        margin(shown.margin, shown.unit) if measured else "",
-        "" if measured else NO_MEASUREMENT,
-        plain(reason),
-        plain(shown.standing),
-        _span(shown.first_s, shown.last_s),
+        asked=window(shown.limits, shown.unit, shown.low_open),
+        margin=margin(shown.margin, shown.unit) if measured and not _exact(shown) else "",
+        not_now="" if measured else NO_MEASUREMENT,
+        why=plain(reason),
+        standing=plain(shown.standing),
+        span=_span(shown.first_s, shown.last_s),
     )
+
+
+def _exact(shown: PreconditionRow | EvidenceDoc) -> bool:
+    """Whether one value alone is asked, from which nothing has a margin while it holds."""
+    low, high = shown.limits
+    return shown.margin == 0 and (low == high or (low is None and high == 0))
 
 
 def _measured(shown: PreconditionRow | EvidenceDoc) -> bool:
@@ -159,15 +195,15 @@ def _measured(shown: PreconditionRow | EvidenceDoc) -> bool:
     return not isinstance(shown.value, int | float) or shown.limits == (None, None) or shown.margin is not None
 
 
-def _step(row: StepRow) -> Line:
-    measured = number(row.measured, row.unit) if row.measured is not None else ""
+def _step(row: StepRow, tried: bool) -> Line:
+    begun = tried or row.verdict == "yes"
     return Line(
         row.id,
         plain(row.text),
-        row.verdict,
-        measured,
-        plain(row.asked),
-        why=plain(row.reason),
+        row.verdict if begun else NOT_BEGUN,
+        number(row.measured, row.unit) if row.measured is not None and begun else "",
+        asked=plain(row.asked),
+        why=plain(row.reason) if begun else "",
         standing=plain(row.standing),
         span=_span(*row.span_s),
     )

@@ -64,9 +64,10 @@ class Charts:
             key("Whole", lambda: self._do(Strips.everything))
             key("Now", lambda: self._do(Strips.follow))
 
-    def focus(self, from_s: float, to_s: float) -> None:
-        """Show a stretch, marked."""
-        self._do(lambda strips: strips.focus(from_s, to_s))
+    def focus(self, from_s: float, to_s: float, channel: str) -> None:
+        """Show a stretch, marked on the chart of this channel; on all where none shows it."""
+        places = [place for place, chart in enumerate(self._charts) if channel in chart.channels]
+        self._do(lambda strips: strips.focus(from_s, to_s, places or list(range(len(self._charts)))))
 
     def follow(self) -> None:
         """Go along with the newest sample again."""
@@ -91,7 +92,7 @@ class Charts:
         self._told = told
         self._strips.tell(
             {
-                "marks": [{"at": one.time_s, "text": one.text} for one in answers.marks],
+                "marks": [{"at": one.time_s, "text": one.text, "first": one.kind != "press"} for one in answers.marks],
                 "spans": [*_spans("ready", answers.ready_spans), *_spans("judged", filter(None, (answers.judged,)))],
                 "limits": [ends(one) for one in limits],
                 "legends": [legend(one) for one in limits],

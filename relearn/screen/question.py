@@ -7,10 +7,11 @@ from collections.abc import Callable
 
 from nicegui import ui
 
-from relearn.screen.panel import Line, Panel, Span
+from relearn.screen.panel import NOT_BEGUN, Line, Panel, Span
 from relearn.screen.shapes import CLASSES, shape
 
-Focus = Callable[[float, float], None]
+Focus = Callable[[float, float, str], None]
+"""Shows a stretch of a channel on the charts, or of all where the channel is ''."""
 UNDECIDED = "No stretch of the recording has decided this yet."
 
 
@@ -33,7 +34,7 @@ class Mark:
 
 def shown(verdict: str, current: bool) -> tuple[str, str]:
     """The verdict that a mark wears, and its word. One that is not current is only told as what it was."""
-    if current or verdict == "cannot tell":
+    if current or verdict in ("cannot tell", NOT_BEGUN):
         return verdict, verdict
     return "cannot tell", f"was {verdict}"
 
@@ -101,7 +102,7 @@ class Question:
     def _pressed(self) -> None:
         self._opened(not self._open)
         if self._open:
-            look(self._span, self._focus)
+            look(self._span, "", self._focus)
 
     def _opened(self, now: bool) -> None:
         self._open = now
@@ -114,21 +115,25 @@ class Row:
 
     def __init__(self, name: str, focus: Focus) -> None:
         self._span: Span | None = None
+        self._channel = ""
         self._row = ui.element("button").classes("row").props('type="button"')
         self._row.props["data-row"] = name
-        with self._row.on("click", lambda: look(self._span, focus)):
+        with self._row.on("click", lambda: look(self._span, self._channel, focus)):
             self._mark = Mark()
-            self._text, self._value = ui.label().classes("text"), ui.label().classes("value")
+            self._text = ui.label().classes("text")
+            with ui.element("span").classes("reads"):
+                self._of, self._value = ui.label().classes("of"), ui.label().classes("value")
             self._said = ui.label().classes("said")
             self._margin = ui.label().classes("margin")
             self._why = ui.label().classes("why")
 
     def show(self, line: Line, current: bool) -> None:
         """Bring it up to date. current: whether the answer is one of now."""
-        self._span = line.span
+        self._span, self._channel = line.span, line.channel
         worn, word = shown(line.verdict, current)
         self._mark.show(worn)
         self._text.text, self._value.text, self._margin.text = line.text, line.value, _beside(line, current)
+        self._of.text = line.of if current and not line.not_now else ""
         self._value.classes(remove="struck", add="struck" if line.not_now or not current else "")
         self._said.text = f"{word} · asked {line.asked}" if line.asked not in ("", "–") else word
         self._why.text = line.why if line.verdict != "yes" else ""
@@ -143,9 +148,9 @@ def _beside(line: Line, current: bool) -> str:
     return f"margin {line.margin}" if line.margin not in ("", "–") else ""
 
 
-def look(span: Span | None, focus: Focus) -> None:
+def look(span: Span | None, channel: str, focus: Focus) -> None:
     """Show a stretch on the charts, or say that there is none."""
     if span is not None:
-        focus(*span)
+        focus(*span, channel)
     else:
         ui.notify(UNDECIDED)

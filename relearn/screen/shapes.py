@@ -1,8 +1,11 @@
-"""The shape that goes with each verdict, so that nobody needs its colour: filled disc, struck square, open ring."""
+"""The shape that goes with each verdict, so that nobody needs its colour: filled disc, struck square, open ring. A
+small dot where there is nothing to judge yet."""
 
 from __future__ import annotations
 
-CLASSES = {"yes": "verdict-yes", "no": "verdict-no", "cannot tell": "verdict-tell"}
+from relearn.screen.panel import NOT_BEGUN
+
+CLASSES = {"yes": "verdict-yes", "no": "verdict-no", "cannot tell": "verdict-tell", NOT_BEGUN: "verdict-none"}
 SHAPES = {
     "yes": '<circle cx="12" cy="12" r="10" fill="currentColor"/>'
     '<path d="M7 12.5l3.4 3.4L17 9" fill="none" stroke="var(--card)" stroke-width="2.6"/>',
@@ -11,6 +14,7 @@ SHAPES = {
     "cannot tell": '<circle cx="12" cy="12" r="9" fill="none" stroke="currentColor" stroke-width="2.4" '
     'stroke-dasharray="4.4 3"/><path d="M12 15.6v2M9.4 9.6a2.6 2.6 0 1 1 3.6 2.4c-.7.3-1 .8-1 1.8" fill="none" '
     'stroke="currentColor" stroke-width="2"/>',
+    NOT_BEGUN: '<circle cx="12" cy="12" r="3.6" fill="currentColor"/>',
 }
 
 

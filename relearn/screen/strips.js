@@ -3,7 +3,7 @@ import uPlot from "relearn-uplot";
 import { append, clock, colours, figure, label, over, sample, under } from "relearn-strips";
 
 const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
-const FONT = "14px system-ui";
+const FONT = "15px system-ui";
 
 const CUT_OFF_MS = 1500; // ten times as long as the server ever takes between two batches
 
@@ -15,8 +15,8 @@ export default {
       <div class="name"><div class="title">{{ strip.title }} <span class="limits" v-if="legends[i]">{{ legends[i] }}</span></div>
         <div class="reading" v-for="(one, k) in strip.series" :key="k" :class="{ old: read[i][k].old }"><span class="stroke" :class="'s' + k"></span>
           <span class="number">{{ read[i][k].text }}</span> <span class="unit">{{ strip.unit }}</span>
-          <span class="then" v-if="hovered !== null">at {{ hovered }}</span>
-          <div class="of"><span v-if="strip.series.length > 1">{{ one }}</span> <span class="age">{{ read[i][k].age }}</span></div></div></div>
+          <span class="of" v-if="strip.series.length > 1">{{ one }}</span> <span class="then" v-if="hovered !== null">at {{ hovered }}</span>
+          <span class="age">{{ read[i][k].age }}</span></div></div>
       <div class="plot" ref="plots"></div></div></div>`,
   props: { charts: Array, span: Number },
   data() {
@@ -29,7 +29,7 @@ export default {
     this.limits = this.charts.map(() => null);
     this.fresh = this.plausible = this.charts.map((chart) => chart.series.map(() => null));
     this.scaled = this.charts.map(() => false);
-    this.see = { marks: [], spans: [], focused: null, colours: colours(this.$el) };
+    this.see = { marks: [], spans: [], focused: null, places: [], colours: colours(this.$el) };
     this.position = this.now = 0;
     this.came = Date.now();
     this.watch = setInterval(() => document.body.classList.toggle("cut-off", Date.now() - this.came > CUT_OFF_MS), 250);
@@ -73,17 +73,19 @@ export default {
       this.stale.fill(true);
       this.draw();
     },
-    focus(from, to) {
+    focus(from, to, places) {
       const room = Math.max((to - from) * 0.35, 2);
-      this.see.focused = [from, to];
+      [this.see.focused, this.see.places] = [[from, to], places];
       this.see.said = "decided, as of " + clock(this.position);
       this.$el.dataset.focus = from + " " + to;
+      this.$el.dataset.decides = places.map((place) => this.charts[place].title).join(", ");
       this.stale.fill(true);
       this.look(from - room, to + room);
     },
     follow() {
       this.see.focused = null;
       delete this.$el.dataset.focus;
+      delete this.$el.dataset.decides;
       this.stale.fill(true);
       this.following = true;
       this.width = this.span;
@@ -125,8 +127,8 @@ export default {
         series: [{}, ...chart.series.map((name, k) => ({ label: name, stroke: () => this.see.colours["line-" + k], width: 2,
           dash: k ? [7, 4] : undefined, spanGaps: false, points: { show: (u, s, i0, i1) => i1 - i0 < 60, size: 4 } }))],
         hooks: {
-          drawClear: [(u) => under(u, this.see, this.limits[place])],
-          draw: [(u) => over(u, this.see, place === 0)],
+          drawClear: [(u) => under(u, this.see, this.limits[place], this.see.places.includes(place))],
+          draw: [(u) => over(u, this.see, place === 0, place === this.see.places[0])],
           setCursor: [() => this.reading()],
           setSelect: [(u) => this.selected(u)],
           ready: [(u) => u.over.addEventListener("wheel", (event) => this.wheel(event, u), { passive: false })],
@@ -137,7 +139,8 @@ export default {
       const ends = [low, high, ...(this.limits[place] || [])].filter((end) => end !== null && end !== undefined && Number.isFinite(end));
       this.scaled[place] = ends.length > 0; // of nothing no number may stand at the axis
       if (!ends.length) return [0, 1];
-      const least = Math.min(...ends), most = Math.max(...ends), room = Math.max((most - least) * 0.12, 0.5);
+      const least = Math.min(...ends), most = Math.max(...ends);
+      const room = Math.max((most - least) * 0.12, (this.charts[place].least - (most - least)) / 2);
       return [least - room, most + room];
     },
     resize() {

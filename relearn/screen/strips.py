@@ -50,13 +50,14 @@ class Strips(Element, component="strips.js", esm={"relearn-uplot": "vendor", "re
             self.run_method("alive")
 
     def tell(self, told: Mapping[str, Any]) -> None:
-        """marks, spans: on the time axis. limits, legends: of each chart, as numbers and in words. fresh, plausible: of
-        each channel of each chart, how old a value may be in seconds, and within what it is a measurement."""
+        """marks, spans: on the time axis; marks that come `first` keep their words where there is no room for all.
+        limits, legends: of each chart, as numbers and in words. fresh, plausible: of each channel of each chart, how
+        old a value may be in seconds, and within what it is a measurement."""
         self.run_method("tell", told)
 
-    def focus(self, from_s: float, to_s: float) -> None:
-        """Show this stretch, marked."""
-        self.run_method("focus", from_s, to_s)
+    def focus(self, from_s: float, to_s: float, places: Sequence[int]) -> None:
+        """Show this stretch, marked on these charts."""
+        self.run_method("focus", from_s, to_s, list(places))
 
     def follow(self) -> None:
         """Go along with the newest sample again."""

@@ -28,6 +28,12 @@ def test_ignition_and_engine(name: str, expected: list[tuple[float, str]]) -> No
     assert all(0.0 <= one.time_s - made_s < 2.0 for one, (made_s, _) in zip(seen, expected, strict=True))
 
 
+def test_an_engine_that_is_stopped_by_the_key_is_told_once() -> None:
+    """The scenario of the right steps: started, warm, ignition off at 20 s and on again, five presses and the hold."""
+    seen = [one.text for one in marks(read(CAPTURES / "steps-idle-right.log"), generic()) if one.kind != "press"]
+    assert seen[:3] == ["start", "ignition off", "ignition on"]
+
+
 def test_presses() -> None:
     """Five presses and the long one, as the scenario of the right steps has them."""
     seen = marks(read(CAPTURES / "steps-idle-right.log"), generic())
@@ -62,4 +68,4 @@ def test_a_silence_while_the_engine_stands_is(tmp_path: Path) -> None:
 def test_an_engine_that_stands_after_a_silence_was_switched_off(tmp_path: Path) -> None:
     """The engine of stall.log runs at 20 s, and stands at 40 s."""
     seen = marks(read(silenced("stall.log", 20.0, 40.0, tmp_path / "silent.log")), generic())
-    assert [one.text for one in seen] == ["start", "ignition off", "switched off", "ignition on"]
+    assert [one.text for one in seen] == ["start", "ignition off", "ignition on"]

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from relearn.checks.holding import common, held, spans, union
+from relearn.checks.holding import as_sampled, common, held, spans, union
 from relearn.verdict import Limits, Outcome
 from tests.build import channel, every
 
@@ -94,6 +94,25 @@ def test_dropping_samples_never_turns_a_no_into_a_yes_at_the_newest_sample(
         series.value < 70
     )
     assert not bad or held("coolant-warm", series.take(kept), WARM, at_s, 10.0).outcome is not Outcome.YES
+
+
+def test_a_span_is_told_as_far_as_its_samples_go() -> None:
+    """Held over 10 s until the samples end at 30 s: it was asked to be yes up to 35 s, but is told up to 30 s."""
+    series = coolant(every(1, 0, 30), [90.0] * 31)
+    found = spans(series, WARM, 10.0, 100.0)
+    assert found[0][1] == pytest.approx(35.0)
+    assert as_sampled(found, series, 100.0) == ((found[0][0], 30.0),)
+
+
+def test_a_span_that_holds_to_the_end_ends_there() -> None:
+    series = coolant(every(1, 0, 30), [90.0] * 31)
+    assert as_sampled(spans(series, WARM, 10.0, 32.0), series, 32.0)[-1][1] == 32.0
+
+
+def test_a_span_in_which_nothing_was_read_is_not_told() -> None:
+    series = coolant(every(1, 0, 7), [90.0] * 8)
+    assert spans(series, WARM, 10.0, 100.0)
+    assert as_sampled(spans(series, WARM, 10.0, 100.0), series, 100.0) == ()
 
 
 def test_common_and_union_of_spans() -> None:

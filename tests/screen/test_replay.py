@@ -119,6 +119,9 @@ def test_the_view_follows_again_and_the_mark_goes(page: Page) -> None:
     expect(verdict(page, "Ready?")).to_have_text("no")
     row(page, "engine-idling").click()
     expect(strips(page)).to_have_attribute("data-focus", re.compile(r"\d"))
+    expect(strips(page)).to_have_attribute("data-decides", "Engine speed")
+    row(page, "supply").click()
+    expect(strips(page)).to_have_attribute("data-decides", "Supply")
     button(page, "Follow the newest").click()
     expect(away(page)).to_have_count(0)
     assert strips(page).get_attribute("data-focus") is None

@@ -22,12 +22,16 @@ from relearn.report.text.parts import (
 from relearn.report.words import number
 
 
+WENT_WRONG = "What went wrong, the most likely cause first"
+NOT_THERE = "Nobody has begun on the steps in this capture: what is not there"
+
+
 def steps(document: StepsFindings) -> Iterable[RenderableType]:
     """The verdict, what went wrong, every step with its measured time beside the asked one, and what stays by eye."""
     yield from headline(f"steps done, in time: {document.title}", document.verdict, document.reasons)
     yield from origin(document.source, document.sheet)
     if document.troubles:
-        yield heading("What went wrong, the most likely cause first")
+        yield heading(WENT_WRONG if document.tried else NOT_THERE)
     for trouble in document.troubles:
         yield from line(f"- {trouble}")
     made = table("step", "verdict", "measured", "asked", "span s")

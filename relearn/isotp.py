@@ -136,21 +136,24 @@ def _peer(extended: Mask, identifier: NDArray[np.uint32]) -> NDArray[np.uint32]:
 
 def _announced(head: Frames, pci: Ints) -> tuple[Ints, Ints]:
     """Where the payload begins in each single or first frame, and its length (0 where not allowed)."""
-    byte, length = np.ascontiguousarray(head.data[:, :6].T).astype(np.int64), head.length.astype(np.int64)
-    fd, low = length > CLASSIC_BYTES, byte[0] & 0xF
-    single_at = np.where(fd, 2, 1)
-    single = np.where(fd, np.where(low == 0, byte[1], 0), low)
-    single = np.where(single <= length - single_at, single, 0)
-    short = (low << 8) | byte[1]
+    length, low = head.length.astype(np.int64), (head.data[:, 0] & 0xF).astype(np.int64)
+    fd = length > CLASSIC_BYTES
+    column = np.where(fd, 2, 1)
+    size = np.where(fd, np.where(low == 0, head.data[:, 1], 0), low)
+    size[(size > length - column) | (pci != SINGLE)] = 0
+    first = np.flatnonzero(pci == FIRST)
+    column[first], size[first] = _announced_first(head.data[first, :6].astype(np.int64).T, length[first])
+    return column, size
+
+
+def _announced_first(byte: Ints, length: Ints) -> tuple[Ints, Ints]:
+    """The same of first frames, of which these are the first bytes, a row for each place, and the lengths."""
+    short = ((byte[0] & 0xF) << 8) | byte[1]
     long = (byte[2] << 24) | (byte[3] << 16) | (byte[4] << 8) | byte[5]
+    size = np.where(short == 0, long, short)
     # A first frame is for what no single frame of its size holds, the long form for what 12 bits do not hold.
-    least = np.where(short == 0, TWELVE_BIT_LENGTH + 1, np.where(fd, length - 1, CLASSIC_BYTES))
-    first = np.where(short == 0, long, short)
-    first = np.where((first >= least) & (length >= CLASSIC_BYTES), first, 0)
-    return (
-        np.where(pci == SINGLE, single_at, np.where(short == 0, 6, 2)),
-        np.select([pci == SINGLE, pci == FIRST], [single, first], 0),
-    )
+    least = np.where(short == 0, TWELVE_BIT_LENGTH + 1, np.where(length > CLASSIC_BYTES, length - 1, CLASSIC_BYTES))
+    return np.where(short == 0, 6, 2), np.where((size >= least) & (length >= CLASSIC_BYTES), size, 0)
 
 
 def _runs(seen: Frames, pci: Ints) -> _Runs:

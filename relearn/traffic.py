@@ -65,7 +65,7 @@ def _asked_at(identifier: int) -> tuple[int, int]:
 
 def _answerable(requests: Frames, answered_s: Times) -> NDArray[np.bool_]:
     """Requests whose very bytes the module has answered at some time: its silence to others means nothing."""
-    until_s = np.append(requests.time_s[1:], np.inf)
-    got = np.searchsorted(answered_s, until_s) > np.searchsorted(answered_s, requests.time_s)
+    before = np.append(np.searchsorted(answered_s, requests.time_s), len(answered_s))
+    got = before[1:] > before[:-1]
     kind = np.ascontiguousarray(requests.data[:, :8]).view(np.uint64).ravel()
     return np.isin(kind, np.unique(kind[got]))  # few kinds are many requests, and looked for quickly

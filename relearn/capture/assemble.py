@@ -115,7 +115,8 @@ def join(parts: Sequence[Part]) -> Part:
         np.concatenate([piece.length for piece in pieces]),
         np.concatenate([_widened(piece.data, width) for piece in pieces]),
     )
-    return whole.take(np.argsort(whole.number, kind="stable"))
+    ordered = bool((np.diff(whole.number) >= 0).all())
+    return whole if ordered else whole.take(np.argsort(whole.number, kind="stable"))
 
 
 def _widened(data: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:

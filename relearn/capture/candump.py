@@ -40,10 +40,9 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     elif blocks.rest:
         faults += _read_unfinished(gathered, blocks.rest, lines + 1)
     faults += assemble.error_frame_fault(gathered.error_frames) + _dropped_fault(gathered.dropped_frames)
-    kept = assemble.join(gathered.parts)
     if gathered.form is FORMS["plain"]:
-        _refuse_differences(path, kept)
-    return assemble.capture(path, [kept], gathered.span, faults=faults)
+        _refuse_differences(path, assemble.join(gathered.parts))
+    return assemble.capture(path, gathered.parts, gathered.span, faults=faults)
 
 
 def _form(path: Path) -> Form:

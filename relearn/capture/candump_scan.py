@@ -101,8 +101,9 @@ def _buses(reading: Reading, block: Block, fit: Fit, rows: I64) -> I64:
     """The number of the interface named between time and identifier; -1 where something else stands there."""
     first = block.place[fit.opening[rows] + 3] + 1
     gap = fit.identifier[rows] - first
-    place = np.arange(min(NAME_BYTES, int(gap.max(initial=1))))
-    text = np.where(place < gap[:, None], marks.at(block.text, first[:, None] + place), 0).astype(np.uint8)
+    width = min(NAME_BYTES, max(1, int(gap.max(initial=1))))
+    text = marks.windows(block.text, first, width)
+    text[np.arange(width) >= gap[:, None]] = 0
     distinct, inverse = _distinct(text)
     named = [BETWEEN.fullmatch(bytes(between)) for between in distinct]
     numbers = np.array([reading.bus(name["bus"]) if name else -1 for name in named], np.int64)

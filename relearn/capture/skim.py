@@ -118,8 +118,9 @@ def _unwanted(text: U8, hash_place: I64, unwanted_11: Mask) -> Mask:
 
 def leave_ends(kind: Kinds) -> None:
     """Let the first and the last dull line stay."""
-    dull = np.flatnonzero(kind)
-    kind[dull[:1]] = kind[dull[-1:]] = 0
+    dull = kind > 0
+    if dull.any():
+        kind[dull.argmax()] = kind[len(kind) - 1 - dull[::-1].argmax()] = 0
 
 
 def pick(text: U8, first: I64, newline: I64, kind: Kinds) -> Sifted:

@@ -6,7 +6,8 @@ the same and the whole `ready` judgement; what a user would take instead, python
 broadcast (for MF4, asammdf taking the frames as arrays); and the floor, counting the lines or reading the bytes. Prints
 the best time by the clock, frames a second by it, how many times as long as our reader and as our `ready` that is,
 processor time (the hash is found beside the rest, on a second processor; on a busy machine only this one says anything)
-and the memory added to that after the imports. With --linear: 1, 10 and 100 times the input.
+and the memory added to that after the imports. Everything is measured in up to three processes, in turn: one can be
+half as fast again as the next, by where its memory lies. With --linear: 1, 10 and 100 times the input.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ LENGTHS = (8, 8, 8, 8, 8, 6, 4, 2, 1)
 FORMATS = ("log", "log.gz", "asc", "trc", "csv", "blf", "mf4")
 BY_PYTHON_CAN = ("asc", "trc", "csv", "blf")
 TRIES = {"floor": 5, "read": 5, "ready": 5, "python-can": 2, "python-can+cantools": 1, "asammdf": 2}
+ROUNDS = {"floor": 3, "read": 3, "ready": 3, "python-can": 2, "python-can+cantools": 1, "asammdf": 3}
 MIB = 1 << 20
 
 
@@ -174,6 +176,16 @@ def measured(deed: str, path: Path, little: Path) -> tuple[float, float, float]:
     return clock, processor, memory
 
 
+def best(deeds: tuple[str, ...], path: Path, little: Path) -> dict[str, tuple[float, float, float]]:
+    """The least of each, over the rounds."""
+    found: dict[str, list[tuple[float, float, float]]] = {deed: [] for deed in deeds}
+    for round_ in range(max(ROUNDS.values())):
+        for deed in deeds:
+            if round_ < ROUNDS[deed]:
+                found[deed].append(measured(deed, path, little))
+    return {deed: (min(a), min(b), min(c)) for deed, (a, b, c) in ((d, zip(*s, strict=True)) for d, s in found.items())}
+
+
 def others(name: str) -> tuple[str, ...]:
     return ("asammdf",) if name == "mf4" else ("python-can", "python-can+cantools")
 
@@ -189,7 +201,7 @@ def table(folder: Path, little: Path, formats: tuple[str, ...], frames: int) -> 
     for name in formats:
         path, small = folder / f"bus.{name}", little / f"bus.{name}"
         print(f"{name}: {path.stat().st_size / MIB:.0f} MiB")
-        found = {deed: measured(deed, path, small) for deed in ("floor", "read", "ready", *others(name))}
+        found = best(("floor", "read", "ready", *others(name)), path, small)
         for deed, (clock, processor, memory) in found.items():
             ratios = " ".join(f"{clock / found[ours][0]:7.1f} x {ours}" for ours in ("read", "ready"))
             print(

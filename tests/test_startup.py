@@ -72,6 +72,12 @@ def test_ready_knows_no_other_questions_documents_and_pages(after_ready: set[str
     assert after_ready.isdisjoint({"relearn.library", "relearn.export", "relearn.report.html", "relearn.report.plots"})
 
 
+def test_an_idle_is_judged_without_the_large_libraries() -> None:
+    found = imported(COMMAND, "settle", str(CAPTURES / "hunting.log"), "--sheet", "demo-car")
+    assert "relearn.checks.hunting" in found
+    assert found.isdisjoint({"pandas", "scipy", *PAGES, *READERS})
+
+
 def test_a_cold_engine_has_its_curve_fitted() -> None:
     """The other side of it: scipy is there where it is used."""
     assert "scipy" in imported(COMMAND, "ready", str(CAPTURES / "cold.log"), "--for", "idle-air-volume")

@@ -7,6 +7,7 @@ approximation (R. V. Baluev, MNRAS 385, 1279, 2008), which astropy also uses and
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import lgamma
 
 import numpy as np
 from numpy.typing import NDArray
@@ -150,13 +151,11 @@ def _grid(low_hz: float, high_hz: float, span_s: float) -> NDArray[np.float64]:
 
 def false_alarm(power: float, time_s: NDArray[np.float64], high_hz: float) -> float:
     """Probability that a highest peak of normalised power `power` or more comes from white noise, up to high_hz."""
-    from scipy.special import gammaln
-
     count = len(time_s)
     free = count - 1
     left = max(1.0 - power, 1e-300)
     width = high_hz * np.sqrt(4 * np.pi * np.var(time_s))
-    gamma = np.sqrt(2.0 / free) * np.exp(gammaln(free / 2.0) - gammaln((free - 1) / 2.0))
+    gamma = np.sqrt(2.0 / free) * np.exp(lgamma(free / 2.0) - lgamma((free - 1) / 2.0))
     single = left ** (0.5 * (count - 3))
     expected = gamma * width * left ** (0.5 * (count - 4)) * np.sqrt(0.5 * free * power)
     return float(np.clip(-np.expm1(np.log1p(-min(single, 1.0 - 1e-16)) - expected), 0.0, 1.0))

@@ -85,9 +85,7 @@ def without_tail(speed: Channel, window: Limits | None) -> Channel:
 
 
 def drift_per_min(channel: Channel) -> float | None:
-    """Theil–Sen slope (scipy) in units per minute, of one-second medians; None over less than 2 s."""
-    from scipy.stats import theilslopes  # long to import, and only an idle needs it
-
+    """Theil–Sen slope in units per minute, of one-second medians; None over less than 2 s."""
     second = np.floor(channel.time_s)
     times_s, starts = np.unique(second, return_index=True)
     if len(times_s) < 3:
@@ -95,4 +93,13 @@ def drift_per_min(channel: Channel) -> float | None:
     blocks = np.split(channel.value, starts[1:])
     levels = np.array([np.median(block) for block in blocks])
     thin = slice(None, None, max(1, -(-len(levels) // MOST_SLOPE_POINTS)))
-    return float(theilslopes(levels[thin], times_s[thin]).slope * 60.0)
+    return theil_sen(times_s[thin], levels[thin]) * 60.0
+
+
+def theil_sen(time_s: NDArray[np.float64], value: NDArray[np.float64]) -> float:
+    """The median of the slopes between all pairs of points (H. Theil 1950, P. K. Sen 1968); all times differ.
+
+    As scipy.stats has it, which takes a second to import: longer than all of the judging.
+    """
+    one, other = np.triu_indices(len(time_s), 1)
+    return float(np.median((value[other] - value[one]) / (time_s[other] - time_s[one])))

@@ -24,8 +24,8 @@ LOOK_S = 0.5
 QUIETLY = ("silent", "answering", "stopped", "back", "alone", "well", "busy")
 """Notices of a source that the advice shows by itself, or that are no news; the others are told as they are."""
 JUDGE_S = 2.0  # how often the idle is judged
-LATE = ("scipy.optimize", "scipy.stats")
-"""What the checks import when they first need it; it takes a second or two."""
+LATE = "scipy.optimize"
+"""What the checks import when they first need it; it takes a while."""
 
 
 Beside = Callable[[Callable[[], SettleFindings]], Future[SettleFindings]]
@@ -59,8 +59,7 @@ class Coaching:
     @staticmethod
     def prepare() -> None:
         """Import what would else be imported while a car is being asked, and leave a hole in its recording."""
-        for name in LATE:
-            import_module(name)
+        import_module(LATE)
 
     def advices(self) -> Iterator[Advice]:
         """One advice after another, until the person ends it. BusError, CaptureError as of Source.step."""

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.stats import theilslopes
 
-from relearn.checks.settling import drift_per_min, exits, settled, without_tail
+from relearn.checks.settling import drift_per_min, exits, settled, theil_sen, without_tail
 from relearn.verdict import Limits
 from tests.build import channel, every
 
@@ -80,3 +81,11 @@ def test_drift_is_the_slope_and_shrugs_off_spikes() -> None:
     values = 650 + TIME_S * 0.5
     values[::37] += 300
     assert drift_per_min(engine(values)) == pytest.approx(30.0, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_slope_is_scipys(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    time_s = np.cumsum(rng.uniform(0.5, 3.0, 200))
+    value = 650.0 + 0.01 * time_s + rng.standard_cauchy(200)
+    assert theil_sen(time_s, value) == pytest.approx(theilslopes(value, time_s).slope, rel=1e-12)

@@ -7,14 +7,12 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
-from relearn.capture.files import first_line, format_suffix, open_binary
 from relearn.cells import guarded
 from relearn.errors import ChoiceError
 from relearn.recording import Recording
-from relearn.samples import COLUMNS
+from relearn.samples import MF4_PROGRAM
 
 MF4_LATEST_S = 2.0**63 / 1e9  # the header counts nanoseconds since 1970
-MF4_PROGRAM = b"relearn "  # who wrote the file: bytes 16 to 23 of an MDF 4 file (ASAM MDF, identification block)
 WORDS = ("module", "channel", "unit")
 
 
@@ -48,36 +46,20 @@ def check(path: Path) -> None:
         raise ChoiceError("there is no folder for this file", path=path, remedy="make it, or name another file")
 
 
-def header(path: Path) -> str:
-    """The first line of a CSV in lower case, with commas and without quotes, however a spreadsheet saved it again."""
-    return first_line(path).replace('"', "").replace(";", ",")
-
-
-def is_export(path: Path) -> bool:
-    """Whether `write` made this CSV or MF4 file, as it was or packed by gzip. OSError, CaptureError and
-    GZIP_DAMAGE where it cannot be read."""
-    if format_suffix(path) == ".csv":
-        return header(path) == ",".join(COLUMNS)
-    if format_suffix(path) != ".mf4":
-        return False
-    with open_binary(path) as file:
-        return file.read(24)[16:] == MF4_PROGRAM
-
-
 def _csv(recording: Recording, path: Path) -> bytes:
     """UTF-8, a comma between cells, numbers with all their digits; words that a spreadsheet would take for a formula
     stand behind an apostrophe.
 
     The module 7E8 also reads as the number 7 × 10⁸: tell whatever reads it that `module` is text.
     """
-    table = recording.samples
+    table = recording.table
     safe = table.assign(**{name: table[name].cat.rename_categories(guarded) for name in WORDS})
     return safe.to_csv(index=False, lineterminator="\n").encode("utf-8")
 
 
 def _parquet(recording: Recording, path: Path) -> bytes:
     """The columns with their types; what the capture was stands in the table's attrs."""
-    table = recording.samples.copy(deep=False)
+    table = recording.table.copy(deep=False)
     table.attrs = {"capture": _name(recording), "sha256": recording.sha256, "start_unix_s": recording.start_unix_s}
     file = io.BytesIO()
     try:
@@ -97,7 +79,7 @@ def _mf4(recording: Recording, path: Path) -> bytes:
     with MDF(version="4.10") as measured:
         if recording.start_unix_s is not None and 0 <= recording.start_unix_s < MF4_LATEST_S:
             measured.start_time = datetime.fromtimestamp(recording.start_unix_s, UTC)
-        for (module, channel), rows in recording.samples.groupby(["module", "channel"], observed=True, sort=True):
+        for (module, channel), rows in recording.table.groupby(["module", "channel"], observed=True, sort=True):
             unit, value, time_s = str(rows["unit"].iloc[0]), rows["value"].to_numpy(), rows["time_s"].to_numpy()
             signal = Signal(value, time_s, name=str(channel), unit=unit, comment=f"module {module}")
             measured.append(signal, acq_name=str(module), comment=f"module {module} of {_name(recording)}")

@@ -63,7 +63,8 @@ GivenSheet = Sheet | Path | str | None
 
 def load(path: Path | str, *, database: Path | str | None = None, mapping: Path | str | None = None) -> Recording:
     """A capture or a table of values, read once; `samples` is its tidy table (time_s, module, channel, value, unit,
-    frame). `database` (DBC) makes broadcast signals channels, `mapping` (TOML) names signals or columns."""
+    frame), a copy each time. `database` (DBC) makes broadcast signals channels and is passed over for a table of
+    values; `mapping` (TOML) names signals or columns."""
     return read(
         _path(path, "a capture"),
         _path(database, "a database") if database is not None else None,
@@ -84,7 +85,7 @@ def series(capture: GivenCapture, *, module: str | None = None) -> dict[str, pd.
     `unit` and `module` in `attrs`. Without `module`, the engine's. An unknown module is a ChoiceError."""
     recording = _recording(capture)
     name = engine_module(recording, _name(module))
-    mine = recording.samples[recording.samples["module"] == name]
+    mine = recording.table[recording.table["module"] == name]
     return {str(channel): _series(rows, str(channel)) for channel, rows in mine.groupby("channel", observed=True)}
 
 
@@ -186,9 +187,7 @@ def _recording(capture: GivenCapture) -> Recording:
 
 def _path(given: object, what: str) -> Path:
     """`given` as a path. ChoiceError for what is none."""
-    if isinstance(given, Path):
-        return given
-    if not isinstance(given, str) or not given or "\0" in given:
+    if not isinstance(given, Path | str) or not str(given) or "\0" in str(given):
         raise ChoiceError(f"{what} is given by its path, not as {given!r}", remedy="give it as text or a Path")
     return Path(given)
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from relearn.capture import hashing, load
-from relearn.capture.frames import Capture, Frames
+from relearn.capture.frames import Capture, Frames, Table
 from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
 from relearn.errors import CaptureError, ChoiceError
 from relearn.faults import Fault
@@ -20,11 +20,13 @@ from relearn.isotp import reassemble
 from relearn.j1979.answers import read as read_answers
 from relearn.j1979.records import Answers, Codes, FreezeFrame, Identity, RawParameter, Refusal, Support
 from relearn.j1979.series import BROADCAST, TABLE, Series
-from relearn.samples import tidy
+from relearn.samples import is_export, tidy
 from relearn.traffic import NEVER, Traffic, heard, traffic
 
 if TYPE_CHECKING:
     import pandas as pd
+
+NO_DATABASE = "a table of values needs no signal database, so it was read without"
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,17 +58,28 @@ class Recording:
     notes: tuple[str, ...] = ()
     traffic: Mapping[str, Traffic] = field(default_factory=dict)
 
-    @cached_property
+    def __repr__(self) -> str:
+        """One short line: millions of values are nothing to print."""
+        modules = ", ".join(self.modules) or "none"
+        return f"<Recording {self.path}: {self.duration_s:.1f} s; modules: {modules}; channels: {len(self.series)}>"
+
+    @property
     def samples(self) -> pd.DataFrame:
-        """The tidy table of all values (samples.COLUMNS), made when first asked for."""
+        """The tidy table of all values (samples.COLUMNS). A copy: whoever changes it changes no recording."""
+        return self.table.copy()
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """`samples` itself, made when first asked for; only to read."""
         return tidy(self.series)
 
 
 def read(path: Path, database: Path | None = None, mapping: Path | None = None) -> Recording:
-    """Read a capture or a table of values; with `database` (DBC) its broadcast signals become channels too.
+    """Read a capture or a table of values; with `database` (DBC) a capture's broadcast signals become channels too.
 
     `mapping` is the user's TOML map of signal or column names to channels.
-    Raises CaptureError where the file holds nothing that can be used, SheetError for a bad map or database.
+    Raises CaptureError where the file holds nothing that can be used, or is what relearn itself wrote of a capture
+    (samples.is_export); SheetError for a bad map or database.
     """
     digest = hashing(path)
     return replace(_read(path, database, mapping), sha256=digest())
@@ -74,23 +87,34 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
 
 def _read(path: Path, database: Path | None, mapping: Path | None) -> Recording:
     """Its sha256 is not known yet."""
+    if is_export(path):
+        raise CaptureError(
+            "holds the samples that relearn wrote of a capture, and is no capture itself",
+            path=path,
+            remedy="ask the capture that they came from",
+        )
     if database is not None:
         return _from_database(path, database, mapping)
     capture = load(path, KEEP_DIAGNOSTIC)
     if capture.table is not None:
-        from relearn.j1979 import columns
-
-        series, faults, notes = columns.read(capture.table, mapping, path)
-        return _recording(capture, series, (TABLE,), faults, notes)
+        return _from_table(capture, capture.table, mapping)
     if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise _no_answers(capture)
     if mapping is not None:
         raise ChoiceError(
-            "a map names the columns of a table or, with --dbc, the signals of a database",
+            "a map names the columns of a table or the signals of a database",
             path=mapping,
-            remedy="leave --map out, or give --dbc",
+            remedy="leave the map out, or give a database too",
         )
     return _from_frames(capture, capture.frames, ())
+
+
+def _from_table(capture: Capture, table: Table, mapping: Path | None, notes: tuple[str, ...] = ()) -> Recording:
+    """A table's columns as series. notes: what is said besides of how it was read."""
+    from relearn.j1979 import columns
+
+    series, faults, said = columns.read(table, mapping, capture.path)
+    return _recording(capture, series, (TABLE,), faults, (*said, *notes))
 
 
 def live(capture: Capture, database: Path | None = None, mapping: Path | None = None) -> Recording:
@@ -161,16 +185,14 @@ def _from_database(path: Path, named: Path, mapping: Path | None) -> Recording:
 
     database = dbc.database(named)
     capture = load(path, dbc.keep_for(database))
+    if capture.table is not None:
+        return _from_table(capture, capture.table, mapping, (NO_DATABASE,))
     if capture.frames is None:
-        raise CaptureError(
-            "this is a table of values, which a signal database cannot decode", path=path, remedy="leave --dbc out"
-        )
+        raise _no_answers(capture)
     series = dbc.read(capture.frames, database, mapping)
     if not series and not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise CaptureError(
-            "none of its frames is described by the signal database",
-            path=path,
-            remedy="give the database of this car with --dbc",
+            "none of its frames is described by the signal database", path=path, remedy="give the database of this car"
         )
     return _from_frames(capture, capture.frames, series)
 
@@ -253,5 +275,5 @@ def _no_answers(capture: Capture) -> CaptureError:
     return CaptureError(
         f"none of its {capture.total_frames} frames is diagnostic (7DF, 7E0 to 7EF, 18DAxxxx)",
         path=capture.path,
-        remedy="record while a tester asks, or give --dbc to read broadcast frames",
+        remedy="record while a tester asks, or give a signal database to read broadcast frames",
     )

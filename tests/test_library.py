@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import get_type_hints
 
+import pandas as pd
 import pydantic
 import pytest
 
@@ -156,3 +157,20 @@ def test_all_names_at_once() -> None:
     names: dict[str, object] = {}
     exec("from relearn import *", names)
     assert names.keys() >= set(relearn.__all__)
+
+
+def test_equal_findings_are_one_key() -> None:
+    """show has mappings inside, whose order is none of their meaning."""
+    found = relearn.show(AFTER)
+    turned = found.model_copy(update={"monitors": dict(reversed(found.monitors.items()))})
+    assert found.monitors and {found, relearn.show(AFTER), turned} == {found}
+    assert len({ask() for ask, _ in ASKED.values()}) == len(ASKED)
+
+
+def test_series_and_files_are_those_of_the_capture_whatever_is_done_to_samples(tmp_path: Path) -> None:
+    loaded = relearn.load(SUPPLY)
+    table = loaded.samples
+    table["value"] = 0.0
+    assert relearn.series(loaded)["battery_voltage"].max() > 12
+    relearn.write_samples(loaded, tmp_path / "out.csv")
+    assert pd.read_csv(tmp_path / "out.csv")["value"].max() > 12

@@ -15,6 +15,7 @@ from relearn.errors import CaptureError
 
 GZIP_DAMAGE = (EOFError, zlib.error, gzip.BadGzipFile)
 """What reading a broken or cut gzip file raises."""
+NO_GZIP = "Not a gzipped file"  # gzip says so behind its first bytes, which nobody needs to see
 
 
 def format_suffix(path: Path) -> str:
@@ -30,6 +31,10 @@ def is_gzipped(path: Path) -> bool:
 
 def check(path: Path) -> None:
     """CaptureError unless the path is a file that can be opened and is not empty (unpacked, if it is gzipped)."""
+    if "\0" in str(path):
+        raise CaptureError(
+            "is no name of a file: it holds a NUL", path=path, remedy="give the name without that character"
+        )
     if path.is_dir():
         raise CaptureError("is a folder, not a capture", path=path, remedy="name one file inside it")
     if path.exists() and not path.is_file():  # a pipe would be waited for, and waited for again
@@ -56,6 +61,10 @@ def open_binary(path: Path) -> BinaryIO:
 
 def broken_gzip(path: Path, error: BaseException) -> CaptureError:
     """The error for a gzip file out of which nothing could be read."""
+    if isinstance(error, gzip.BadGzipFile) and str(error).startswith(NO_GZIP):
+        return CaptureError(
+            "is not a gzip file, whatever its name says", path=path, remedy="give it the suffix of what it is"
+        )
     return CaptureError(
         f"is not a whole gzip file ({error})",
         path=path,
@@ -68,10 +77,9 @@ def sha256(path: Path) -> str:
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise CaptureError(
-            f"cannot be read ({error.strerror})", path=path, remedy="check the name and the folder"
-        ) from error
+    except (OSError, ValueError) as error:  # ValueError: a name with a NUL in it
+        why = error.strerror if isinstance(error, OSError) else error
+        raise CaptureError(f"cannot be read ({why})", path=path, remedy="check the name and the folder") from error
 
 
 def hashing(path: Path) -> Callable[[], str]:

@@ -29,14 +29,13 @@ def warm_part(coolant: Channel | None, sheet: Sheet, judged: Episode) -> tuple[V
     if not len(cold):
         return Verdict("warm", Outcome.YES, f"coolant stayed at {limits.describe()}", evidence), judged.from_s
     if cold[-1] == len(during) - 1:
-        return Verdict(
-            "warm",
-            Outcome.NO,
-            f"coolant is {during.value[-1]:g} °C at the end of the idle, not {limits.describe()}",
-            evidence,
-        ), judged.from_s
-    from_s = float(during.time_s[cold[-1] + 1])
-    return Verdict("warm", Outcome.YES, f"coolant at {limits.describe()} from {from_s:.0f} s on", evidence), from_s
+        last = during.take(slice(-1, None))
+        why = f"coolant is {last.value[0]:g} °C at the end of the idle, not {limits.describe()}"
+        return Verdict("warm", Outcome.NO, why, _range_evidence(last, limits)), judged.from_s
+    warm = during.take(slice(int(cold[-1]) + 1, None))
+    from_s = float(warm.time_s[0])
+    why = f"coolant at {limits.describe()} from {from_s:.0f} s on"
+    return Verdict("warm", Outcome.YES, why, _range_evidence(warm, limits)), from_s
 
 
 def _not_covered(during: Channel, judged: Episode) -> str:

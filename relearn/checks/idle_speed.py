@@ -82,11 +82,12 @@ def speed_part(samples: Channel, when: Settled, from_s: float, asked: Asked, ste
     window, end_s = asked.target.describe(), float(samples.time_s[-1])
     seen = f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)"
     if when.at_s is None:
-        return _speed(Outcome.NO, f"engine speed did not stay at {window} {seen}", samples, asked.target)
+        late = between(samples, steady.from_s, steady.to_s)
+        return _speed(Outcome.NO, f"engine speed did not stay at {window} {seen}", late, asked.target)
     stay = _stay(samples, when, from_s)
-    if end_s - from_s < asked.hold_s and _restless(samples, asked.target, asked.hold_s):
-        late = between(samples, end_s - 2 * asked.hold_s, np.inf)
-        return _speed(Outcome.NO, f"engine speed keeps leaving {window} {seen}", late, asked.target)
+    restless = _restless(samples, asked.target, asked.hold_s)
+    if end_s - from_s < asked.hold_s and restless is not None:
+        return _speed(Outcome.NO, f"engine speed keeps leaving {window} {seen}", restless, asked.target)
     if end_s - from_s < asked.hold_s or len(stay) < asked.least_samples:
         said = f"for only {max(end_s - from_s, 0.0):.1f} s with {len(stay)} samples"
         wanted = f"(asked {asked.hold_s:g} s and {asked.least_samples:g})"
@@ -101,12 +102,13 @@ def _speed(outcome: Outcome, reason: str, samples: Channel, target: Limits) -> V
     return Verdict("speed", outcome, reason, (evidence,))
 
 
-def _restless(samples: Channel, target: Limits, hold_s: float) -> bool:
-    """It left the window more than once in the last hold_s, or at all in the last two after being inside before
-    them."""
+def _restless(samples: Channel, target: Limits, hold_s: float) -> Channel | None:
+    """The stretch in which it keeps leaving the window: more than once in the last hold_s, or at all in the last two
+    after being inside before them. None where it does not."""
     end_s = float(samples.time_s[-1])
-    if exits(between(samples, end_s - hold_s, np.inf), target) > 1:
-        return True
+    last, last_two = (between(samples, end_s - times * hold_s, np.inf) for times in (1, 2))
+    if exits(last, target) > 1:
+        return last
     before = between(samples, -np.inf, end_s - 2 * hold_s)
     been_inside = any(target.holds(float(value)) for value in before.value)
-    return been_inside and exits(between(samples, end_s - 2 * hold_s, np.inf), target) > 0
+    return last_two if been_inside and exits(last_two, target) > 0 else None

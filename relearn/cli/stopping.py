@@ -12,15 +12,25 @@ Heard = Callable[[int, FrameType | None], None]
 
 
 @contextmanager
-def asked_to_end(heard: Heard) -> Iterator[None]:
+def asked_to_end(heard: Heard) -> Iterator[Callable[[], None]]:
     """While it is entered, `heard` is called whenever the program is asked to end. What is ignored, as nohup wants it,
-    stays ignored."""
+    stays ignored.
+
+    Yields what to call when the program is ending by its own exit code: from then on, and for good, nothing that asks
+    it to end makes another of it, while Python clears up.
+    """
     before = {}
     for number in (getattr(signal, name) for name in NAMES if hasattr(signal, name)):
         if signal.getsignal(number) is not signal.SIG_IGN:
             before[number] = signal.signal(number, heard) or signal.SIG_DFL
+
+    def ending() -> None:
+        for number in before:
+            signal.signal(number, signal.SIG_IGN)
+        before.clear()
+
     try:
-        yield
+        yield ending
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)

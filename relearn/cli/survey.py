@@ -169,10 +169,11 @@ def _progress(total: int, tally: _Tally) -> Iterator[None]:
 def stoppable(out: Path | None) -> Iterator[_Tally]:
     """Ctrl-C, and whatever else asks a program to end, is one sentence and exit code 2, since nothing was answered."""
     tally = _Tally()
-    with asked_to_end(_once()):
+    with asked_to_end(_once()) as ending:
         try:
             yield tally
         except KeyboardInterrupt:
+            ending()
             click.echo(f"relearn: {_interrupted(tally, out)}.", err=True)
             sys.exit(2)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Literal
 
@@ -15,9 +16,13 @@ Range = tuple[float | None, float | None]
 
 
 class Document(BaseModel):
-    """Frozen; an unknown key is an error, so that an old program never half-reads a new document."""
+    """Frozen; an unknown key is an error, so that an old program never half-reads a new document. Equal documents have
+    one hash, so that they can be kept in a set or as keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    def __hash__(self) -> int:
+        return hash((type(self), _hashable(dict(self))))
 
 
 class EvidenceDoc(Document):
@@ -130,6 +135,13 @@ def wall_clock(start_unix_s: float | None) -> str | None:
     if start_unix_s is None or not 0 <= start_unix_s < YEAR_9999_S:
         return None
     return datetime.fromtimestamp(start_unix_s, UTC).isoformat(timespec="seconds")
+
+
+def _hashable(value: object) -> object:
+    """A field's value for a hash: a mapping in whatever order its keys came."""
+    if isinstance(value, Mapping):
+        return frozenset((key, _hashable(inner)) for key, inner in value.items())
+    return tuple(map(_hashable, value)) if isinstance(value, list | tuple) else value
 
 
 def _tidy(value: float | str | None) -> float | str | None:

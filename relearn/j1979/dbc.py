@@ -65,10 +65,10 @@ def database(path: Path) -> Database:
         raise SheetError(
             f"this is no sound DBC database ({' '.join(str(wrong).split())})",
             path=path,
-            remedy="correct it, or give another with --dbc",
+            remedy="correct it, or give another database",
         ) from None
     if not isinstance(found, Database) or not any(message.signals for message in found.messages):
-        raise SheetError("it describes no signal", path=path, remedy="give the database of this car with --dbc")
+        raise SheetError("it describes no signal", path=path, remedy="give the database of this car")
     return found
 
 

@@ -48,6 +48,13 @@ class Signal:
     not_used: int | None = None
     plausible: tuple[float, float] | None = None
 
+    def __getstate__(self) -> dict[str, Any]:
+        """To be pickled or copied: a read-only view cannot be, what it shows can."""
+        return {**self.__dict__, "states": dict(self.states)}
+
+    def __setstate__(self, state: Mapping[str, Any]) -> None:
+        self.__dict__.update(state, states=MappingProxyType(state["states"]))
+
     def raw_limits(self) -> tuple[int, int]:
         """Lowest and highest raw number that stands for a value; `not_used` at the top does not."""
         low = -(1 << (self.bits - 1)) if self.signed else 0

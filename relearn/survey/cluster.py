@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from distributed import Client
 
 CONNECT_S = 4.0
-NO_WORKER_S = 30.0  # so long a cluster without workers is waited for: one that is restarted comes back
+NO_WORKER_S = 30.0  # so long a cluster that lost its workers is waited for: one that is restarted comes back
+FIRST_WORKER_S = 5.0  # and so long one in which none was ever seen
 LOGGERS = ("distributed", "distributed.client")  # Dask gives each a level of its own
 UNSEEN = "is here, but the worker does not see it"
 AHEAD = 256  # captures handed over at a time: enough for a hundred cores, few enough to end soon
@@ -52,24 +53,30 @@ def judged(
 
 
 class _Watch:
-    """Ends the wait for a cluster in which nobody works any more. no_worker_s: how long that may last."""
+    """Ends the wait for a cluster in which nobody works, or nobody any more. no_worker_s: how long that may last."""
 
     def __init__(self, client: Client, address: str, meanwhile: Meanwhile, no_worker_s: float = NO_WORKER_S) -> None:
         self.client, self.address, self.meanwhile, self.no_worker_s = client, address, meanwhile, no_worker_s
-        self.missing_since_s: float | None = None
+        self.ever, self.seen_s = self._working(), time.monotonic()
 
     def __call__(self) -> None:
         self.meanwhile()
-        if self.client.scheduler_info()["workers"]:
-            self.missing_since_s = None
-            return
         now_s = time.monotonic()
-        self.missing_since_s = self.missing_since_s or now_s
-        if now_s - self.missing_since_s >= self.no_worker_s:
-            raise ChoiceError(
-                f"no worker is left at the scheduler {self.address}",
-                remedy="start workers there and give the same command again; with --out the rows so far are kept",
-            )
+        if self._working():
+            self.ever, self.seen_s = True, now_s
+        elif now_s - self.seen_s >= (self.no_worker_s if self.ever else FIRST_WORKER_S):
+            raise _nobody_works(self.address, self.ever)
+
+    def _working(self) -> bool:
+        return bool(self.client.scheduler_info()["workers"])
+
+
+def _nobody_works(address: str, ever: bool) -> ChoiceError:
+    if ever:
+        what, besides = f"no worker is left at the scheduler {address}", "; with --out the rows so far are kept"
+    else:
+        what, besides = f"no worker has come to the scheduler {address} in {FIRST_WORKER_S:g} s", ""
+    return ChoiceError(what, remedy=f"start workers there and give the same command again{besides}")
 
 
 def _row(found: Found, future: Future[Row], asked: Asked) -> Row:

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from relearn.findings.base import EvidenceDoc, Judged, Judgement
 from relearn.survey.columns import UNTOLD
 
+COUNTED = "times"  # the unit of what a step counts
 NUMBER = re.compile(r"\b\d+(?:[.,]\d+)*\b")
+QUOTED = re.compile(r"(?<!\w)'[^']*'(?!\w)")
 
 
 @dataclass(frozen=True)
@@ -35,19 +37,19 @@ def decided_by(found: Judged) -> str:
 
 
 def without_numbers(sentence: str) -> str:
-    """A sentence with each number as '…', so that equal ones can be counted; '7E8' is a name."""
-    return NUMBER.sub("…", sentence)
+    """A sentence with each number, and each text quoted from a file, as '…', so that equal ones can be counted; 7E8 is
+    a name."""
+    return NUMBER.sub("…", QUOTED.sub("'…'", sentence))
 
 
 def worst_margin(found: Judged) -> Margin | None:
-    """The worst margin of the parts that said no; where none did, of all that could tell. None where nothing has a
-    limit. What could not tell has none that counts: its value is old, or no measurement.
+    """The worst margin of the parts that said no, and inside those again; where none did, of all that could tell. None
+    where nothing has a limit. What could not tell has none that counts: its value is old, or no measurement.
 
     Margins of different units are compared by their share of the window (of half its width, or of the limit itself
     where one side is open).
     """
-    failed = [part for part in found.parts if part.verdict == "no"]
-    margins = [(name, one) for name, one in _measured(failed or found.parts) if _tells(one)]
+    margins = [(name, one) for name, one in _measured(found.parts) if _tells(one)]
     if not margins:
         return None
     part, worst = min(margins, key=lambda named: _share(named[1]))
@@ -55,15 +57,20 @@ def worst_margin(found: Judged) -> Margin | None:
 
 
 def _measured(parts: Iterable[Judgement], within: str = "") -> Iterator[tuple[str, EvidenceDoc]]:
-    """Every evidence with the name of its part, of the parts that could tell."""
-    for part in (one for one in parts if one.verdict != UNTOLD):
+    """Every evidence with the name of its part, of the parts that decided: a no, or all that could tell."""
+    told = [part for part in parts if part.verdict != UNTOLD]
+    for part in [part for part in told if part.verdict == "no"] or told:
         yield from ((within + part.id, one) for one in part.evidence)
-        yield from _measured(part.parts, f"{within}{part.id}/")
+        alike = (inner for inner in part.parts if inner.verdict == part.verdict)
+        yield from _measured(alike, f"{within}{part.id}/")
 
 
 def _tells(one: EvidenceDoc) -> bool:
-    """There is a margin, and it could have been another: a car that stands is not more or less stopped."""
-    return one.margin is not None and not (one.margin == 0 and one.value == 0)
+    """There is a margin, and it could have been another. A car that stands is not more or less stopped, and presses
+    are met in whole ones: no margin of theirs says how close it was, unless they missed."""
+    low, high = one.limits
+    exact = one.value == 0 or one.unit == COUNTED or low == high
+    return one.margin is not None and not (one.margin == 0 and exact)
 
 
 def _share(one: EvidenceDoc) -> float:

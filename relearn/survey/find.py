@@ -10,7 +10,7 @@ from pathlib import Path
 from relearn.capture import READERS
 from relearn.capture.files import GZIP_DAMAGE, format_suffix
 from relearn.errors import CaptureError, ChoiceError
-from relearn.export import header, is_export
+from relearn.samples import header, is_export
 from relearn.survey.columns import CSV_BEGINS
 
 
@@ -80,9 +80,9 @@ class _Walk:
     def notes(self) -> Iterator[str]:
         yield from self.closed
         if self.own:
-            yield f"{_counted(self.own)} that relearn wrote, tables of surveys or exported samples, left out"
+            yield f"left out, written by relearn itself (tables of surveys, exported samples): {_counted(self.own)}"
         if self.odd:
-            yield f"{_counted(self.odd)} that are no regular files, such as pipes and devices, left out"
+            yield f"left out, no regular file (a pipe or a device): {_counted(self.odd)}"
 
     def _first_time(self, path: Path) -> bool:
         """Whether this file or folder, by its real name, is new; it is not any more."""
@@ -106,15 +106,15 @@ class _Walk:
 
 def _is_own(path: Path) -> bool:
     """Whether relearn wrote this as an answer; what cannot be opened becomes a row, with the reason."""
-    try:
-        return _is_table(path) or is_export(path)
-    except (OSError, CaptureError, *GZIP_DAMAGE):
-        return False
+    return _is_table(path) or is_export(path)
 
 
 def _is_table(path: Path) -> bool:
     """The table of a survey."""
-    return format_suffix(path) == ".csv" and header(path).startswith(CSV_BEGINS)
+    try:
+        return format_suffix(path) == ".csv" and header(path).startswith(CSV_BEGINS)
+    except (OSError, CaptureError, *GZIP_DAMAGE):
+        return False
 
 
 def _counted(names: list[str]) -> str:

@@ -199,7 +199,7 @@ def _identity(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
     engine = engine_module(recording, ask.module)
     vin = read_vin(recording.identity, engine) or ""
     calibrations = [one for one in latest(recording.identity, engine, "calibration") if one]
-    parts = (_vin_read(vin), _calibration_read(engine, calibrations))
+    parts = (_vin_read(vin), _calibration_read(calibrations))
     outcome = combine(one.outcome for one in parts)
     reason = "; ".join(one.reason for one in parts if one.outcome is outcome)
     found = Judged(
@@ -228,10 +228,10 @@ def _vin_read(vin: str) -> Verdict:
     return Verdict("vin", outcome, f"VIN {vin} ({check.reason.rstrip('.')})")
 
 
-def _calibration_read(engine: str, calibrations: Iterable[str]) -> Verdict:
+def _calibration_read(calibrations: Iterable[str]) -> Verdict:
     read = ", ".join(calibrations)
     if not read:
-        return Verdict("calibration", Outcome.CANNOT_TELL, f"no calibration of module {engine} was read")
+        return Verdict("calibration", Outcome.CANNOT_TELL, "no calibration was read")
     return Verdict("calibration", Outcome.YES, f"calibration {read}")
 
 

@@ -44,8 +44,17 @@ def survey(captures: Sequence[Found], asked: Asked, crew: Crew, out: Path | None
             step(row, was_there)
             kept.save_if_due()
     finally:
-        kept.save()
+        _surely(kept.save)
     return tuple(kept.made[one] for one in captures)
+
+
+def _surely(save: Callable[[], None]) -> None:
+    """Save even where Ctrl-C comes right then."""
+    try:
+        save()
+    except KeyboardInterrupt:
+        save()
+        raise
 
 
 @dataclass

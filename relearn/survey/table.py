@@ -43,14 +43,15 @@ def rows_of(table: pd.DataFrame, question: str) -> tuple[Row, ...]:
 
 
 def write(path: Path, rows: Iterable[Row], question: str) -> None:
-    """All rows in place of what the file held."""
-    replace(path, WRITERS[path.suffix.lower()](frame(rows, question)))
+    """All rows in place of what the file held. Of a link, in place of what the file held that it leads to."""
+    replace(_real(path), WRITERS[path.suffix.lower()](frame(rows, question)))
 
 
 @contextmanager
 def alone(path: Path) -> Iterator[None]:
     """The only survey that writes this file. ChoiceError: another one is at it, whose rows would be lost."""
-    lock = FileLock(path.with_name(f"{path.name}.lock"), timeout=0)
+    real = _real(path)
+    lock = FileLock(real.with_name(f"{real.name}.lock"), timeout=0)
     try:
         lock.acquire()
     except Timeout:
@@ -94,10 +95,13 @@ def check(path: Path) -> None:
     """ChoiceError unless a table can be written there, as far as that can be known before."""
     if path.suffix.lower() not in WRITERS:
         raise ChoiceError(f"a table is written as {' or '.join(WRITERS)}", path=path, remedy="name it so with --out")
-    if path.is_dir() or not path.parent.is_dir():
+    real = _real(path)
+    if real.is_dir() or not real.parent.is_dir():
         raise ChoiceError("there is no folder for this file", path=path, remedy="make it, or name another with --out")
+    if real.exists() and not real.is_file():
+        raise ChoiceError("is a pipe or a device, and no file", path=path, remedy="name another with --out")
     try:
-        _probe(path)
+        _probe(real)
     except OSError as wrong:
         why = (wrong.strerror or str(wrong)).lower()
         raise ChoiceError(f"cannot be written ({why})", path=path, remedy="name another with --out") from None
@@ -107,6 +111,11 @@ def check(path: Path) -> None:
             path=path,
             remedy='install it with pip install "relearn[parquet]", or write .csv',
         )
+
+
+def _real(path: Path) -> Path:
+    """The file itself, where the path is a link to it."""
+    return Path(os.path.realpath(path))
 
 
 def _probe(path: Path) -> None:

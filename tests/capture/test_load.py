@@ -31,7 +31,7 @@ def test_every_format_python_can_reads_has_a_reader() -> None:
         ("empty.log.gz", b"", "is empty"),
         ("hollow.log.gz", gzip.compress(b"", mtime=0), "is empty"),
         ("broken.log.gz", b"\x1f\x8b\x08\x00 not gzip at all", "is not a whole gzip file"),
-        ("plain.log.gz", LINE.encode(), "is not a whole gzip file"),
+        ("plain.log.gz", LINE.encode(), "is not a gzip file, whatever its name says; give it the suffix of what it is"),
         ("cut.csv.gz", gzip.compress(b"time,rpm\n1,2\n" * 99, mtime=0)[:-20], "is not a whole gzip file"),
         ("notes.log", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),
         ("notes.txt", b"Dear customer,\nthe car was ready at noon.\n", "is no candump text"),

@@ -158,3 +158,20 @@ def test_strays_do_not_count_in_the_mean() -> None:
     found = asked(car(speed=speed))
     assert found.strays == (pytest.approx(30.0),)
     assert found.steady is not None and (found.steady.mean_rpm, found.steady.max_rpm) == (650.0, 650.0)
+
+
+def decisive(found: Settling, name: str) -> tuple[object, float | None]:
+    """What a part shows as its evidence: the value, and from when on."""
+    (evidence,) = next(part for part in found.verdict.children if part.id == name).evidence
+    return evidence.value, evidence.first_s
+
+
+def test_the_evidence_is_of_the_stretch_that_decided_and_not_of_the_start_before_it() -> None:
+    high = np.where(TIME_S < 5, 0.0, np.where(TIME_S < 6, 300.0, 900.0))
+    assert decisive(asked(car(speed=high)), "speed") == (900.0, 33.0)  # the later half of 6 to 60 s
+    swinging = np.where(TIME_S < 10, 300.0, 650 + 60 * np.sin(2 * np.pi * 0.4 * TIME_S))
+    value, from_s = decisive(asked(car(speed=swinging)), "speed")
+    assert (abs(float(str(value)) - 650), from_s) == (pytest.approx(60, abs=1), 40.0)  # the last 20 s
+    warming = asked(car(coolant=np.where(SLOW_S < 20, 40.0, 75.0)))
+    assert decisive(warming, "warm") == (75.0, 20.0)
+    assert decisive(asked(car(coolant=40.0 + SLOW_S / 4)), "warm") == (55.0, 60.0)

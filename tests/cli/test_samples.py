@@ -123,7 +123,8 @@ def test_a_file_that_cannot_be_made(name: str, why: str, tmp_path: Path) -> None
 
 
 def test_the_table_of_one_row_for_each_value_is_no_table_to_judge(tmp_path: Path) -> None:
-    """relearn reads tables with a column for each channel; its own CSV has a row for each value, which it says."""
-    ran = relearn("settle", written(tmp_path / "out.csv"), "--sheet", "demo-car")
-    assert ran.verdict == "cannot tell"
-    assert "name no known channel were left out" in " ".join(ran.out.split())
+    """relearn reads tables with a column for each channel; its own CSV has a row for each value."""
+    for suffix in ("csv", "parquet", "mf4"):
+        ran = relearn("settle", written(tmp_path / f"out.{suffix}"), "--sheet", "demo-car")
+        assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1)
+        assert "samples that relearn wrote" in ran.err and "ask the capture" in ran.err

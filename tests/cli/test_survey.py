@@ -91,3 +91,14 @@ def test_broadcast_captures_are_judged_with_a_database(tmp_path: Path) -> None:
     options = ("--dbc", examples / "broadcast.dbc", "--map", examples / "broadcast-map.toml", "--workers", 1)
     ran = relearn("survey", folder, "--for", "settle", "--sheet", "demo-car", *options, "--json")
     assert json.loads(ran.out)["verdicts"][0] == {"verdict": "yes", "count": 1, "share": 1.0}
+
+
+def test_tables_beside_broadcast_captures_are_judged_without_the_database(tmp_path: Path) -> None:
+    folder, examples = tmp_path / "captures", CAPTURES.parent / "dbc_examples"
+    folder.mkdir()
+    for name in ("passive-broadcast.log", "sagging-supply.csv"):
+        shutil.copyfile(CAPTURES / name, folder / name)
+    options = ("--dbc", examples / "broadcast.dbc", "--workers", 1, "--json")
+    document = json.loads(relearn("survey", folder, "--for", "supply", *options).out)
+    assert document["unreadable"] == []
+    assert [one["count"] for one in document["verdicts"] if one["verdict"] == "no"] == [2]

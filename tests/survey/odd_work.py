@@ -21,8 +21,8 @@ from tests.survey.demo import settle
 
 
 def work(found: Found, asked: Asked) -> Row:
-    """By the file's name: 'deadly' ends the process, 'odd' raises, 'unseen' is not there, 'slow' takes a minute; the
-    others are done at once, and say in which process."""
+    """By the file's name: 'deadly' ends the process, 'odd' raises, 'unseen' is not there, 'slow' takes a minute,
+    'threads' says how many it may take; the others are done at once, and say in which process."""
     if found.file.startswith("deadly"):
         os._exit(9)
     if found.file.startswith("odd"):
@@ -31,7 +31,8 @@ def work(found: Found, asked: Asked) -> Row:
         return judge(replace(found, path=f"{found.path}.gone.log"), asked)
     if found.file.startswith("slow"):
         time.sleep(60)
-    return unreadable_row(found, asked, str(os.getpid()), "done", "0" * 64)
+    said = os.environ.get(pool.THREADS[1], "") if found.file.startswith("threads") else str(os.getpid())
+    return unreadable_row(found, asked, said, "done", "0" * 64)
 
 
 def main(folder: Path, out: Path) -> None:

@@ -112,3 +112,12 @@ def test_another_program_at_the_address_is_no_scheduler() -> None:
         Thread(target=lambda: server.accept()[0].sendall(b"220 ready when you are\r\n"), daemon=True).start()
         with pytest.raises(ChoiceError, match="there is no scheduler at"):
             next(cluster.judged(found("a.log"), settle(), f"tcp://127.0.0.1:{server.getsockname()[1]}"))
+
+
+def test_a_scheduler_to_which_no_worker_comes_is_told_so_and_soon(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster, "FIRST_WORKER_S", 1.0)
+    with (
+        scheduler() as (address, _),
+        pytest.raises(ChoiceError, match=r"no worker has come to the scheduler .* in 1 s"),
+    ):
+        list(cluster.judged(found("a.log"), settle(), address, work))

@@ -99,8 +99,50 @@ def test_only_the_parts_that_failed_give_the_margin_of_a_no() -> None:
     assert worst is not None and (worst.part, worst.value) == ("b", -1.0)
 
 
-def test_a_car_that_stands_has_no_margin() -> None:
-    assert worst_margin(judged("yes", part("stopped", "yes", 0.0, None, 0.0, "km/h"))) is None
+def test_inside_a_part_that_failed_only_what_failed_gives_the_margin() -> None:
+    step = Judgement(id="hold", verdict="no", reason="so", parts=(part("a", "yes", 12.0, 12.0, 13.0),))
+    assert worst_margin(judged("no", step)) is None
+    worst = worst_margin(judged("no", step.model_copy(update={"parts": (*step.parts, part("b", "no", 13.2, 12, 13))})))
+    assert worst is not None and (worst.part, round(worst.value, 6)) == ("hold/b", -0.2)
+
+
+@pytest.mark.parametrize(
+    ("name", "verdict", "reason", "margin"),
+    [
+        ("demo-ready-idle.log", "no", "705 to 729 rpm", 700 - 729),
+        ("hunting.log", "no", "562 to 734 rpm", 562.25 - 600),
+        ("cold.log", "no", "63 °C at the end", 63 - 80),
+    ],
+)
+def test_the_worst_margin_is_of_the_stretch_that_the_reason_names(
+    name: str, verdict: str, reason: str, margin: float
+) -> None:
+    """Not of the whole idle, which begins with a start from 0 rpm and from cold."""
+    row = judge(found(name), settle())
+    assert row["verdict"] == verdict and reason in str(row["reason"])
+    assert row["worst_margin"] == pytest.approx(margin)
+
+
+@pytest.mark.parametrize(
+    "met",
+    [
+        part("stopped", "yes", 0.0, None, 0.0, "km/h"),
+        part("no-stored-codes", "yes", 0.0, None, 0.0, ""),
+        part("presses", "yes", 5.0, 5.0, 5.0, "times"),
+        part("revs", "yes", 3.0, 2.0, 3.0, "times"),
+    ],
+    ids=lambda one: one.id,
+)
+def test_what_is_met_exactly_or_in_whole_ones_has_no_margin(met: Judgement) -> None:
+    assert worst_margin(judged("yes", met)) is None
+    worst = worst_margin(judged("yes", met, part("supply", "yes", 12.9, 12.0, 13.0)))
+    assert worst is not None and worst.part == "supply"
+
+
+def test_a_measurement_at_its_limit_and_a_count_that_missed_have_one() -> None:
+    at_limit = worst_margin(judged("yes", part("supply", "yes", 13.0, 12.0, 13.0)))
+    missed = worst_margin(judged("no", part("presses", "no", 4.0, 5.0, 5.0, "times")))
+    assert (at_limit and at_limit.value, missed and missed.value) == (0.0, -1.0)
 
 
 def test_who_decided() -> None:
@@ -109,6 +151,7 @@ def test_who_decided() -> None:
     assert decided_by(judged("cannot tell", first)) == "a: … V"
     assert decided_by(judged("yes", part("c", "yes", 1.0, 0.0, None))) == ""
     assert without_numbers("module 7E8 at 12.5 s, 2,500 rpm") == "module 7E8 at … s, … rpm"
+    assert without_numbers("the car's first line is 'Dear diary 1'") == "the car's first line is '…'"
 
 
 def test_what_could_not_tell_gives_no_margin() -> None:

@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -40,6 +42,29 @@ def test_a_process_that_dies_is_a_row_and_the_rest_goes_on() -> None:
     assert {rows[name]["decided_by"] for name in names if len(name) == 5} == {"done"}
 
 
+@pytest.mark.parametrize(("given", "seen"), [(None, "1"), ("3", "3")])
+def test_a_process_calculates_in_one_thread_unless_told_otherwise(
+    given: str | None, seen: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in pool.THREADS:
+        monkeypatch.setenv(name, given) if given else monkeypatch.delenv(name, raising=False)
+    assert [row["reason"] for _, row in pool.judged(found("threads.log"), settle(), 1, work)] == [seen]
+    assert {os.environ.get(name) for name in pool.THREADS} == {given}
+
+
+@contextmanager
+def slow_survey(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], list[int], Path]]:
+    """One that is two captures far and waits for slow ones; its workers, and its table."""
+    folder, out = tmp_path / "captures", tmp_path / "rows.csv"
+    folder.mkdir()
+    for name in ("a.log", "b.log", "slow1.log", "slow2.log", "slow3.log"):
+        (folder / name).write_text("x", encoding="ascii")
+    command = [sys.executable, "-m", "tests.survey.odd_work", str(folder), str(out)]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as ran:
+        assert ran.stdout is not None
+        yield ran, [int(ran.stdout.readline().split()[1]) for _ in range(2)], out
+
+
 def alive(process: int) -> bool:
     try:
         os.kill(process, 0)
@@ -51,14 +76,8 @@ def alive(process: int) -> bool:
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent to a group of consoles there")
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL], ids=["interrupted", "ended", "killed"])
 def test_nothing_outlives_the_command(how: signal.Signals, tmp_path: Path) -> None:
-    folder, out = tmp_path / "captures", tmp_path / "rows.csv"
-    folder.mkdir()
-    for name in ("a.log", "b.log", "slow1.log", "slow2.log", "slow3.log"):
-        (folder / name).write_text("x", encoding="ascii")
-    command = [sys.executable, "-m", "tests.survey.odd_work", str(folder), str(out)]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as ran:
-        assert ran.stdout is not None and ran.stderr is not None
-        workers = [int(ran.stdout.readline().split()[1]) for _ in range(2)]
+    with slow_survey(tmp_path) as (ran, workers, out):
+        assert ran.stderr is not None
         ran.send_signal(how)
         assert ran.wait(20) == (-signal.SIGKILL if how is signal.SIGKILL else 2)
         said = ran.stderr.read()
@@ -69,3 +88,18 @@ def test_nothing_outlives_the_command(how: signal.Signals, tmp_path: Path) -> No
     if how is not signal.SIGKILL:
         assert said == f"relearn: interrupted after 2 of 5 captures; what was done is kept in {out}.\n"
         assert [row["file"] for row in table.read(out, settle())] == ["a.log", "b.log"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent to a group of consoles there")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM], ids=["interrupted", "ended"])
+def test_asked_to_end_again_and_again_it_ends_as_it_was_asked_once(how: signal.Signals, tmp_path: Path) -> None:
+    """Also while Python clears up after the command."""
+    with slow_survey(tmp_path) as (ran, _, out):
+        assert ran.stderr is not None
+        until_s = time.monotonic() + 20
+        while ran.poll() is None and time.monotonic() < until_s:
+            ran.send_signal(how)
+            time.sleep(0.02)
+        assert ran.returncode == 2
+        assert ran.stderr.read() == f"relearn: interrupted after 2 of 5 captures; what was done is kept in {out}.\n"
+    assert [row["file"] for row in table.read(out, settle())] == ["a.log", "b.log"]

@@ -157,3 +157,18 @@ def test_rows_are_kept_as_they_come_and_while_a_slow_one_is_waited_for(
 
     survey(captures_below([folder]).captures, settle(), watched, out, lambda row, was_there: None)
     assert seen == [False, 2, 3]
+
+
+def test_an_interruption_of_the_saving_itself_loses_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    out, write, times = folder.parent / "rows.csv", table.write, []
+
+    def interrupted(path: Path, rows: Iterable[Row], question: str) -> None:
+        times.append(path)
+        if len(times) == 1:
+            raise KeyboardInterrupt
+        write(path, rows, question)
+
+    monkeypatch.setattr(table, "write", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        surveyed(folder, out)
+    assert len(table.read(out, settle())) == 3

@@ -93,3 +93,21 @@ def test_page_and_picture(rows: tuple[Row, ...]) -> None:
     assert picture(document, ".PNG").startswith(PNG)
     assert picture(document, ".svg") == picture(document, ".svg")
     assert f"settle: {len(rows)} captures" in picture(document, ".svg").decode()
+
+
+def test_unreadable_files_are_counted_by_reason_on_the_page_too() -> None:
+    wrong = [row(f"{name}.log", "unreadable", decided_by="is empty", reason=f"is empty; {name}.") for name in "xyz"]
+    page = io.StringIO()
+    print_document(
+        made((*ROWS[:5], *wrong, row("v.csv", "unreadable", decided_by="is no table", reason="is no table;"))),
+        Console(file=page, width=80),
+    )
+    lines = [one.strip() for one in page.getvalue().splitlines()]
+    at = lines.index("Unreadable, by reason")
+    assert lines[at + 1 : at + 5] == [
+        "3 unreadable: is empty",
+        "such as x.log: is empty; x.",
+        "1 unreadable: is no table",
+        "such as v.csv: is no table;",
+    ]
+    assert lines[lines.index("All that is unreadable") + 1 :][:4] == ["x.log", "y.log", "z.log", "v.csv"]

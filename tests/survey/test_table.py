@@ -140,3 +140,28 @@ def test_two_surveys_never_write_one_file(tmp_path: Path) -> None:
     with table.alone(path):
         pass
     assert not list(tmp_path.iterdir())
+
+
+def test_the_file_that_a_link_leads_to_is_written_and_the_link_stays(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    path, real = tmp_path / "rows.csv", tmp_path / "there" / "real.csv"
+    try:
+        path.symlink_to(real)
+    except OSError:
+        pytest.skip("this system lets nobody make links")
+    for name in ("a.log", "b.log"):  # first the link leads nowhere yet
+        table.check(path)
+        with table.alone(path), pytest.raises(ChoiceError, match="another survey"), table.alone(real):
+            raise AssertionError("both at once")
+        table.write(path, [{**empty("settle"), **MARKS, "file": name}], "settle")
+        assert path.is_symlink() and [row["file"] for row in table.read(real, settle())] == [name]
+    assert [one.name for one in real.parent.iterdir()] == ["real.csv"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names there")
+def test_a_pipe_or_device_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "device.csv").symlink_to(os.devnull)
+    for name in ("pipe.csv", "device.csv"):
+        with pytest.raises(ChoiceError, match="is a pipe or a device, and no file; name another with --out"):
+            table.check(tmp_path / name)

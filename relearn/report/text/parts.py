@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from relearn.findings.base import FaultDoc, Judgement, Source, TextLine
-from relearn.report.words import SIGNS, bare_span, plain, window
+from relearn.report.words import SIGNS, bare_span, plain, who, window
 from relearn.report.words import number as shown
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def indented(made: Table) -> Padding:
 
 def origin(source: Source, sheet: str = "") -> Iterable[Text]:
     """Which file and module, from when, judged by which sheet."""
-    module = f", module {source.module}" if source.module else ""
+    module = f", {who(source.module)}" if source.module else ""
     when = f", recorded {source.start}" if source.start else ", no wall-clock time"
     yield from line(f"from {source.file}{module}, {source.duration_s:.1f} s{when}")
     if sheet:

@@ -8,7 +8,7 @@ from rich.console import RenderableType
 
 from relearn.findings.show import ChannelRow, ModuleRow, ShowFindings
 from relearn.report.text.parts import heading, indented, line, row, table, troubles
-from relearn.report.words import number, words
+from relearn.report.words import number, who, words
 
 MONITOR_BITS = ("_monitor_supported", "_monitor_status")
 
@@ -31,7 +31,7 @@ def _module(module: ModuleRow) -> Iterable[RenderableType]:
     named = f" {module.name}" if module.name else ""
     calibrations = ", ".join(module.calibrations) or "not read"
     sums = ", ".join(module.verification_numbers) or "not read"
-    yield from line(f"module {module.module}{named}: calibration {calibrations}, verification {sums}")
+    yield from line(f"{who(module.module)}{named}: calibration {calibrations}, verification {sums}")
 
 
 def _state(document: ShowFindings) -> Iterable[RenderableType]:
@@ -59,7 +59,7 @@ def _channels(rows: Sequence[ChannelRow]) -> Iterable[RenderableType]:
     for module in dict.fromkeys(one.module for one in rows):
         mine = [one for one in rows if one.module == module]
         shown = [one for one in mine if not one.channel.endswith(MONITOR_BITS)]
-        yield heading(f"Channels of {module}")
+        yield heading(f"Channels of {who(module).removeprefix('module ')}")
         made = table("channel", "n", "per s", "first", "last", "min", "max", "gap s", numbers=tuple(range(1, 8)))
         for one in shown:
             row(made, *_cells(one))

@@ -11,6 +11,7 @@ from relearn.report.text.parts import heading, indented, line, row, table
 from relearn.report.words import margin, number, words
 
 MOST_FILES = 12
+MOST_REASONS = 12
 
 
 def survey(document: SurveyFindings) -> Iterable[RenderableType]:
@@ -25,7 +26,7 @@ def survey(document: SurveyFindings) -> Iterable[RenderableType]:
     for one in document.verdicts:
         row(made, one.verdict, str(one.count), f"{one.share:.1%}")
     yield indented(made)
-    yield from _reasons([one for one in document.reasons if one.verdict not in ("yes", "unreadable")])
+    yield from _reasons("Why, by the part that decided", [one for one in document.reasons if _decided(one)])
     yield from _margins(document.margins)
     yield from _numbers(document.numbers)
     yield from _files(document)
@@ -34,13 +35,20 @@ def survey(document: SurveyFindings) -> Iterable[RenderableType]:
         yield from line(f"rows: {document.table}", 0)
 
 
-def _reasons(reasons: Sequence[ReasonRow]) -> Iterable[RenderableType]:
+def _decided(one: ReasonRow) -> bool:
+    return one.verdict not in ("yes", "unreadable")
+
+
+def _reasons(title: str, reasons: Sequence[ReasonRow]) -> Iterable[RenderableType]:
+    """How many for each reason, and the first of them with its whole sentence."""
     if not reasons:
         return
-    yield heading("Why, by the part that decided")
-    for one in reasons:
-        yield from line(f"{one.count} {one.verdict}: {words(one.decided_by) or 'nothing was found to judge'}")
+    yield heading(title)
+    for one in reasons[:MOST_REASONS]:
+        why = words(one.decided_by) if _decided(one) else one.decided_by
+        yield from line(f"{one.count} {one.verdict}: {why or 'nothing was found to judge'}")
         yield from line(f"such as {one.file}: {one.reason}", 4)
+    yield from _more(len(reasons) - MOST_REASONS)
 
 
 def _margins(margins: Sequence[MarginRow]) -> Iterable[RenderableType]:
@@ -64,7 +72,10 @@ def _numbers(numbers: Sequence[NumberRow]) -> Iterable[RenderableType]:
 
 
 def _files(document: SurveyFindings) -> Iterable[RenderableType]:
-    yield from _listed("Unreadable", [f"{one.file}: {one.reason}" for one in document.unreadable])
+    unreadable = [one for one in document.reasons if one.verdict == "unreadable"]
+    yield from _reasons("Unreadable, by reason", unreadable)
+    if len(document.unreadable) > len(unreadable):
+        yield from _listed("All that is unreadable", [one.file for one in document.unreadable])
     yield from _listed("Took longest to judge", [_took(one) for one in document.slowest])
 
 
@@ -77,5 +88,9 @@ def _listed(title: str, said: Sequence[str]) -> Iterable[RenderableType]:
         yield heading(title)
     for one in said[:MOST_FILES]:
         yield from line(one)
-    if len(said) > MOST_FILES:
-        yield from line(f"and {len(said) - MOST_FILES} more; --json lists all")
+    yield from _more(len(said) - MOST_FILES)
+
+
+def _more(left: int) -> Iterable[RenderableType]:
+    if left > 0:
+        yield from line(f"and {left} more; --json lists all")

@@ -42,36 +42,36 @@ def marks(recording: Recording, sheet: Sheet, module: str | None = None) -> tupl
     speaks for it, the engine running in the last sample before and not seen standing in the first one after."""
     seen = view(recording, engine_module(recording, module))
     found = timelines(seen, sheet)
-    by_key = tuple(_switched(found[0], seen, sheet)) if len(found) == 1 else ()
+    turned = tuple(_switched(found[0], seen, sheet)) if len(found) == 1 else ()
     presses = _presses(found[0]) if len(found) == 1 else ()
-    return tuple(sorted([*_engine(seen, sheet, by_key), *by_key, *presses], key=lambda one: one.time_s))
+    return tuple(sorted([*_engine(seen, sheet, turned), *turned, *presses], key=lambda one: one.time_s))
 
 
-def _engine(seen: View, sheet: Sheet, by_key: Sequence[Mark]) -> Iterator[Mark]:
+def _engine(seen: View, sheet: Sheet, turned: Sequence[Mark]) -> Iterator[Mark]:
     """Starts and stops; a stop by the key is told once, as the ignition's."""
     speed = seen.channels.get("engine_speed")
     if speed is not None:
         yield from (Mark(float(one), "start", "start") for one in starts(speed, sheet.need("engine.running_rpm")))
     for one in engine_stops(seen, sheet):
-        if one.kind != "switched-off" or not _off(by_key, one.time_s):
+        if one.kind != "switched-off" or not _off(turned, one.time_s):
             yield Mark(one.time_s, one.kind, STOPPED[one.kind])
 
 
-def _off(by_key: Sequence[Mark], time_s: float) -> bool:
+def _off(turned: Sequence[Mark], time_s: float) -> bool:
     """Whether the ignition went off before, or just after, and did not come on again before."""
-    turned = [one for one in by_key if one.time_s < time_s or one.time_s - time_s <= ONE_TURN_S and one.kind == OFF]
-    return bool(turned) and turned[-1].kind == OFF
+    before = [one for one in turned if one.time_s < time_s or (one.time_s - time_s <= ONE_TURN_S and one.kind == OFF)]
+    return bool(before) and before[-1].kind == OFF
 
 
 def _switched(timeline: Timeline, seen: View, sheet: Sheet) -> Iterator[Mark]:
     """Each phase at its beginning; a silence of which it is not sure, and what follows it, at none."""
     for before, phase in zip((None, *timeline.phases[:-1]), timeline.phases, strict=True):
         off = before if phase.kind == "on" else phase
-        if phase.kind != "unknown" and isfinite(phase.began.earliest_s) and (off is None or _by_key(off, seen, sheet)):
+        if phase.kind != "unknown" and isfinite(phase.began.earliest_s) and (off is None or by_key(off, seen, sheet)):
             yield Mark(phase.began.latest_s, f"ignition-{phase.kind}", f"ignition {phase.kind}")
 
 
-def _by_key(off: Phase, seen: View, sheet: Sheet) -> bool:
+def by_key(off: Phase, seen: View, sheet: Sheet) -> bool:
     """Whether more than silence speaks for it: the engine was not running before, or stands after."""
     speed, running = engine_speed(seen), sheet.need("engine.running_rpm")
     if speed is None:

@@ -14,10 +14,12 @@ from relearn.analysis.common import (
     source,
     view,
 )
+from relearn.analysis.marks import by_key
 from relearn.checks.ready import needs
 from relearn.checks.step_measures import Measure
 from relearn.checks.steps import Course, Done
 from relearn.checks.steps import steps as judge
+from relearn.checks.timeline import timelines
 from relearn.checks.view import View, lacks
 from relearn.errors import ChoiceError
 from relearn.findings.base import TextLine
@@ -55,15 +57,25 @@ def steps(recording: Recording, relearn: str, sheet: Sheet, module: str | None =
         by_eye=_by_eye(planned, found.unseen, asked, seen),
         troubles=found.troubles,
         cautions=cautions(() if relearn == AFTER_WRITE else procedure(relearn).cautions),
-        tried=_tried(found.done),
+        tried=_tried(found.done, seen, sheet),
     )
 
 
-def _tried(done: Sequence[Done]) -> bool:
-    """Whether anything is there that nobody does but to relearn."""
-    return any(
-        PATTERNS[pattern].deliberate and found.span is not None for one in done for pattern, found in one.found.items()
-    )
+def _tried(done: Sequence[Done], seen: View, sheet: Sheet) -> bool:
+    """Whether anything is there that nobody does but to relearn. A silence while the engine runs is none: a plug that
+    came loose looks like it."""
+    deliberate = [
+        found
+        for one in done
+        for pattern, found in one.found.items()
+        if PATTERNS[pattern].deliberate and found.span is not None
+    ]
+    return any(found.phase is None or _by_hand(found.phase, seen, sheet) for found in deliberate)
+
+
+def _by_hand(place: int, seen: View, sheet: Sheet) -> bool:
+    phase = timelines(seen, sheet)[0].phases[place]
+    return phase.kind == "on" or by_key(phase, seen, sheet)
 
 
 def course(relearn: str, sheet: Sheet) -> Course:

@@ -262,14 +262,19 @@ def _reasons(found: Mapping[str, Found], outcome: Outcome | None) -> list[str]:
 
 
 def _sentence(outcome: Outcome, done: Sequence[Done], troubles: Sequence[str], heard: bool) -> str:
-    """The first trouble; without one, why it is a yes or cannot be told."""
+    """The first trouble; without one, why it is a yes or the first reason why it cannot be told."""
     if troubles:
-        return troubles[0] if len(troubles) == 1 else f"{troubles[0]} (and {len(troubles) - 1} more)"
+        return _first(troubles)
     if outcome is Outcome.YES:
         return "every step that scan data shows was done, in time"
     if not heard:
         return "no module answered"
-    return "; ".join(f"{one.step.id}: {one.reason}" for one in done if one.outcome is outcome) or "no step shows here"
+    return _first([f"{one.step.id}: {one.reason}" for one in done if one.outcome is outcome]) or "no step shows here"
+
+
+def _first(several: Sequence[str]) -> str:
+    """The first, and how many more; '' of none."""
+    return f"{several[0]} (and {len(several) - 1} more)" if len(several) > 1 else "".join(several)
 
 
 def _child(done: Done) -> Verdict:

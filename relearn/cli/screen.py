@@ -84,6 +84,14 @@ def screen(
             serve(hall, (HOST, shared) if shared else (HOST,), port, guests, ready, lambda: stopping.asked)
         finally:
             hall.leave()
+            _tell_results(hall)
+
+
+def _tell_results(hall: Hall) -> None:
+    """What the class has answered is kept nowhere else: at the end it stands in the terminal, as CSV."""
+    if hall.results:
+        click.echo("what the class has answered:")
+        click.echo(hall.table().decode("utf-8-sig").rstrip())
 
 
 def _invite(shared: str, port: int, guests: Guests, links: int) -> None:

@@ -17,6 +17,7 @@ from relearn.screen.player import player
 from relearn.screen.taking_over import Faults
 
 WAITS_S = 5.0  # so long it takes to find out who is there; nobody need be alarmed by it
+LIGHT = "relearn-light"
 SEEN_AS = {"live": "a car", "replay": "a recording", "scenario": "a running model"}
 """What is shown, for who only looks on: the name of a file or scenario often says what is to be found in it."""
 
@@ -83,12 +84,21 @@ def light() -> None:
     """Light or dark, at first as the machine has it."""
     dark = ui.dark_mode(None)
     key("Light / dark", lambda: _turn(dark))
+    ui.timer(0.0, lambda: _as_chosen(dark), once=True)
 
 
 async def _turn(dark: DarkMode) -> None:
-    """To the other one than is seen; what the machine has is known in the browser alone."""
+    """To the other one than is seen; the browser alone knows what the machine has, and it keeps what was chosen."""
     seen_dark = await ui.run_javascript("document.body.classList.contains('body--dark')")
     dark.set_value(not seen_dark)
+    ui.run_javascript(f"localStorage.setItem('{LIGHT}', '{'light' if seen_dark else 'dark'}')")
+
+
+async def _as_chosen(dark: DarkMode) -> None:
+    """As it was chosen on another page of this browser; a browser that keeps nothing stays as its machine has it."""
+    kept = await ui.run_javascript(f"localStorage.getItem('{LIGHT}')")
+    if kept in ("light", "dark"):
+        dark.set_value(kept == "dark")
 
 
 def _nothing() -> None:

@@ -9,19 +9,21 @@ from pathlib import Path
 from pydantic import Field
 
 from relearn.j1979.names import known
+from relearn.procedures.loader import procedure
 from relearn.procedures.packaged import Row, Text, read
 from relearn.procedures.sheets import Sheet
 from relearn.report.words import words
 from relearn.verdict import Limits
 
 FILE = Path(__file__).with_name("data") / "charts.toml"
+IDLES = "engine-idling"
 Ends = tuple[float | None, float | None]
 
 
 class Chart(Row):
-    """One chart. names: of each channel on the page, where the channel's own is too long for it. limits or around: the
-    fact, or the target and its tolerance, drawn as a band. least: the axis spans at least so much, so that noise
-    looks like noise."""
+    """One chart. names: of each channel on the page, where the channel's own is too long for it. The band is what the
+    relearn asks of a channel; around: a target and its tolerance, for a relearn that asks for an idle; limits: a fact
+    that holds for every relearn. least: the axis spans at least so much, so that noise looks like noise."""
 
     title: Text
     unit: str
@@ -61,9 +63,15 @@ def having(names: Iterable[str]) -> tuple[Chart, ...]:
     return tuple(found) or charts()
 
 
-def band(chart: Chart, sheet: Sheet) -> Limits | None:
-    """The limits drawn as a band by this sheet; None where it says nothing."""
-    return sheet.around(*chart.around) if chart.around else sheet.limits(chart.limits) if chart.limits else None
+def band(chart: Chart, sheet: Sheet, relearn: str | None) -> Limits | None:
+    """The limits drawn as a band: by this sheet, for this relearn, or for an idle where None is asked about. None where
+    nothing is said."""
+    asked = {one.channel: one for one in procedure(relearn).preconditions} if relearn is not None else {}
+    precondition = next((asked[name] for name in chart.channels if name in asked), None)
+    if chart.around and (relearn is None or (precondition is not None and precondition.check == IDLES)):
+        return sheet.around(*chart.around)
+    limits = precondition.limits if precondition is not None else chart.limits
+    return sheet.limits(limits) if limits else None
 
 
 def windows(chart: Chart) -> list[Ends | None]:
@@ -86,8 +94,10 @@ def shown(several: Sequence[Chart]) -> list[dict[str, object]]:
 
 
 def ends(limits: Limits | None) -> Ends | None:
-    """Where a band begins and ends."""
-    return (limits.low, limits.high) if limits is not None else None
+    """Where a band begins and ends; where none at all is asked it is the line of the zero."""
+    if limits is None:
+        return None
+    return (0.0, 0.0) if (limits.low, limits.high) == (None, 0) else (limits.low, limits.high)
 
 
 def legend(limits: Limits | None) -> str:

@@ -90,12 +90,12 @@ def idle(recording: Recording, sheet: Sheet, module: str | None = None) -> Idle:
     return Idle(recording.duration_s, panel.settle(found), found.judged_s)
 
 
-def together(found: Answers, seen: Idle | None) -> Answers:
-    """Both in one. What was said of the idle at a later moment would tell what comes; what was said earlier says so,
-    and so does what was said of an idle that is over: another engine run may have begun since."""
+def together(found: Answers, seen: Idle | None, now_s: float) -> Answers:
+    """Both in one. What was said of the idle at a later moment than now would tell what comes; what was said earlier
+    says so, and so does what was said of an idle that is over: another engine run may have begun since."""
     if not found.panels:
         return found
-    if seen is None or seen.at_s > found.at_s + AHEAD_S:
+    if seen is None or seen.at_s > now_s + AHEAD_S:
         return replace(found, panels=(*found.panels, NOT_YET))
     old = (f"Judged as of {minutes(seen.at_s)}.",) if found.at_s - seen.at_s > LAGS_S else ()
     over = seen.judged is not None and seen.at_s - seen.judged[1] > FRESH_S
@@ -132,7 +132,7 @@ class Desk:
     @property
     def answers(self) -> Answers:
         """The newest."""
-        return together(self._answers, self._idle)
+        return together(self._answers, self._idle, self.feed.standing().position_s if self.feed is not None else 0.0)
 
     def show(self, feed: Feed | None) -> None:
         """Another feed; nothing is known of it yet."""
@@ -144,7 +144,7 @@ class Desk:
 
     def limits(self, charts: Sequence[Chart]) -> list[Limits | None]:
         """Their bands by this sheet."""
-        return [band(one, self.sheet) for one in charts]
+        return [band(one, self.sheet, self.relearn) for one in charts]
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
         """Outside of which a value is no measurement."""

@@ -52,7 +52,8 @@ class Scene:
         return having(self.feed.channels())
 
     def limits(self, charts: Sequence[Chart]) -> list[Limits | None]:
-        return [band(one, self._run.drill.sheet) if self._run.told is not None else None for one in charts]
+        told, sheet = self._run.told, self._run.drill.sheet
+        return [band(one, sheet, told.question.relearn) if told is not None else None for one in charts]
 
     def plausible(self, charts: Sequence[Chart]) -> list[list[Ends | None]]:
         told = self._run.told is not None
@@ -104,6 +105,7 @@ def _entry(drill: Drill, begin: Callable[[str], None]) -> None:
             .classes("name")
             .props(f'placeholder="your name" aria-label="your name" maxlength="{LONGEST_NAME}"')
         )
+        name.on("keydown.enter", lambda: begin(said["name"].strip() or "somebody"))
         name.on(
             "input",
             lambda event: said.update(name=str(event.args)[:LONGEST_NAME]),
@@ -164,7 +166,8 @@ def _done(page: Page) -> None:
     page.charts.follow()
     results = page.run.results
     total = f"{figure(sum(one.points for one in results))} of {len(results)} points"
-    ui.label(f"{plain(page.run.person)}: {total}").classes("big").props('role="status"')
+    ui.label(plain(page.run.person)).classes("note")  # alone: a name of another script turns numbers round
+    ui.label(total).classes("big").props('role="status"')
     score(by_kind(results))
     key("Next person", page.leave)
     ui.link("Back to the beginning", "/").classes("link")

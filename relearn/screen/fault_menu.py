@@ -16,7 +16,8 @@ OVER = "The scenario is over: nothing can be switched any more. Choose it again 
 
 def fault_menu(faults: Faults) -> None:
     """A closed menu, so that a class that looks on sees nothing; each row brings its fault in, or mends it."""
-    with ui.element("details").classes("faults"):
+    with ui.element("details").classes("faults") as menu:
+        menu.on("keydown.escape", js_handler="(event) => event.currentTarget.removeAttribute('open')")
         with ui.element("summary").classes("key"):
             ui.label("Take over")
         with ui.element("div").classes("menu"):

@@ -122,7 +122,7 @@ def _warming(warm: WarmUpDoc | None) -> Iterator[str]:
 
 
 def _ready_sentence(document: ReadyFindings, lines: Sequence[Line]) -> str:
-    """The document's own; where rows cannot tell, each reason once, behind all that it is the reason of."""
+    """The document's own; where rows cannot tell, each reason once, before all that it is the reason of."""
     telling = [one for one in lines if one.verdict == document.verdict == "cannot tell"]
     if not telling:
         return _sentence(document.reasons)
@@ -130,7 +130,7 @@ def _ready_sentence(document: ReadyFindings, lines: Sequence[Line]) -> str:
     old = [one for one in telling if one.not_now.startswith(LAST)]
     reasons = {one.id: TOO_OLD if len(old) > 1 and one in old else one.why for one in telling}
     said = [
-        f"{', '.join(one.text for one in telling if reasons[one.id] == why)}: {why}"
+        f"{why} ({', '.join(one.text for one in telling if reasons[one.id] == why)})"
         for why in dict.fromkeys(reasons.values())
     ]
     return plain("; ".join([*said, *([f"to be confirmed by eye: {by_eye}"] if by_eye else [])]))

@@ -9,6 +9,7 @@ from typing import Protocol
 
 from nicegui import ui
 
+from relearn.report.words import words
 from relearn.screen.charts import Chart, Ends, ends, legend, shown
 from relearn.screen.desk import Answers
 from relearn.screen.feeds import Feed, Standing
@@ -65,9 +66,11 @@ class Charts:
             key("Now", lambda: self._do(Strips.follow))
 
     def focus(self, from_s: float, to_s: float, channel: str) -> None:
-        """Show a stretch, marked on the chart of this channel; on all where none shows it."""
-        places = [place for place, chart in enumerate(self._charts) if channel in chart.channels]
-        self._do(lambda strips: strips.focus(from_s, to_s, places or list(range(len(self._charts)))))
+        """Show a stretch, marked on the chart of this channel; on all of them where it is of no single one."""
+        places = [place for place, chart in enumerate(self._charts) if channel in ("", *chart.channels)]
+        if not places:
+            ui.notify(f"No chart shows {words(channel)}: this is the stretch of time.")
+        self._do(lambda strips: strips.focus(from_s, to_s, places))
 
     def follow(self) -> None:
         """Go along with the newest sample again."""

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from nicegui import ui
 
-from relearn.screen.panel import NOT_BEGUN, Line, Panel, Span
+from relearn.screen.panel import NO_MEASUREMENT, NOT_BEGUN, Line, Panel, Span
 from relearn.screen.shapes import CLASSES, shape
 
 Focus = Callable[[float, float, str], None]
@@ -81,8 +81,9 @@ class Question:
         self._opened(True)
 
     def come(self) -> None:
-        """Show its rows, where they can be seen."""
+        """Show its rows, where they can be seen, and on the charts what decided."""
         self._opened(True)
+        look(self._span, "", self._focus)
         ui.run_javascript(f"const one = getHtmlElement({self._section.id}); if (one) one.scrollIntoView()")
 
     def show(self, panel: Panel, current: bool) -> None:
@@ -133,8 +134,10 @@ class Row:
         worn, word = shown(line.verdict, current)
         self._mark.show(worn)
         self._text.text, self._value.text, self._margin.text = line.text, line.value, _beside(line, current)
-        self._of.text = line.of if current and not line.not_now else ""
-        self._value.classes(remove="struck", add="struck" if line.not_now or not current else "")
+        self._of.text = line.of if line.not_now != NO_MEASUREMENT else ""
+        self._value.classes(
+            remove="struck", add="struck" if line.value not in ("", "–") and (line.not_now or not current) else ""
+        )
         self._said.text = f"{word} · asked {line.asked}" if line.asked not in ("", "–") else word
         self._why.text = line.why if line.verdict != "yes" else ""
         if self._row.props.get("title") != line.standing:

@@ -12,7 +12,7 @@ from relearn.screen.bar import waits
 from relearn.screen.desk import Desk, has_shown_steps
 from relearn.screen.panel import Planned, minutes
 from relearn.screen.parts import followed, is_lost
-from relearn.screen.question import Focus, Head, Mark, Question
+from relearn.screen.question import Focus, Head, Mark, Question, shown
 
 OPEN_AT_FIRST = "Ready?"
 LAGS_S = 3.0  # of the page's own time; answers that are older are told as old
@@ -103,27 +103,29 @@ def _relearn(desk: Desk) -> Callable[[], None]:
 def _plan(desk: Desk) -> Callable[[], None]:
     of = ui.label().classes("plan-of")
     plan = ui.element("ol").classes("plan").props('aria-label="order of the relearns"')
-    seen: list[Sequence[Planned]] = [()]
+    seen: list[object] = [None]
 
     def show() -> None:
         of.text = desk.answers.plan_of if desk.answers.plan else ""
-        if seen[0] != desk.answers.plan:
-            seen[0] = desk.answers.plan
+        current = desk.job is not None or not _past(desk)  # a job's record does not grow old
+        if seen[0] != (desk.answers.plan, current):
+            seen[0] = desk.answers.plan, current
             plan.clear()
             with plan:
-                for one in seen[0]:
-                    _planned(one)
+                for one in desk.answers.plan:
+                    _planned(one, current)
 
     return show
 
 
-def _planned(one: Planned) -> None:
+def _planned(one: Planned, current: bool) -> None:
+    worn, word = shown(one.verdict, current)
     row = ui.element("li").classes("planned asked" if one.asked else "planned")
     row.props["title"] = one.why
     with row:
-        Mark().show(one.verdict)
+        Mark().show(worn)
         ui.label(one.title).classes("text")
-        ui.label(one.verdict).classes("said")
+        ui.label(word).classes("said")
 
 
 def _cautions(desk: Desk) -> Callable[[], None]:

@@ -2,13 +2,14 @@
 import uPlot from "relearn-uplot";
 import { append, clock, colours, figure, label, over, sample, under } from "relearn-strips";
 
-const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
+const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 28800, FIRST_S = 20;
+const TICKS_S = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800];
 const FONT = "15px system-ui";
 
 const CUT_OFF_MS = 1500; // ten times as long as the server ever takes between two batches
 
 export default {
-  template: `<div class="strips" :class="{ hovering: hovered !== null }" tabindex="0" role="group" @keydown="key" aria-label="charts; arrows move, plus and minus zoom">
+  template: `<div class="strips" :class="{ hovering: hovered !== null }" tabindex="0" role="group" @keydown="key" @touchstart.passive="touch" @touchmove.passive="touch" @touchend.passive="touch" aria-label="charts; arrows move, plus and minus zoom">
     <div class="away" ref="away" role="status" v-if="away"><span>{{ away }}</span>
       <button class="key" type="button" @click="follow" @keydown.stop>Follow the newest</button></div>
     <div class="strip" v-for="(strip, i) in charts" :key="i" :style="{ height: heights[i] + 'px' }">
@@ -121,7 +122,7 @@ export default {
         cursor: { sync: { key: "strips", setSeries: false }, drag: { x: true, y: false, setScale: false }, y: false },
         scales: { x: { time: false, range: () => this.view }, y: { range: (u, low, high) => this.range(place, low, high) } },
         axes: [
-          { ...axis, show: last, size: last ? TIMES_PX : 0, space: 90, values: (u, ticks) => ticks.map(clock) },
+          { ...axis, show: last, size: last ? TIMES_PX : 0, space: 90, incrs: TICKS_S, values: (u, ticks) => ticks.map(clock) },
           { ...axis, size: AXIS_PX, space: 26, values: (u, ticks) => ticks.map((tick) => (this.scaled[place] ? label(tick) : "")) },
         ],
         series: [{}, ...chart.series.map((name, k) => ({ label: name, stroke: () => this.see.colours["line-" + k], width: 2,
@@ -141,7 +142,8 @@ export default {
       if (!ends.length) return [0, 1];
       const least = Math.min(...ends), most = Math.max(...ends);
       const room = Math.max((most - least) * 0.12, (this.charts[place].least - (most - least)) / 2);
-      return [least - room, most + room];
+      const foot = least < 0 ? least - room : Math.max(least - room, -0.12 * (most - least + 2 * room)); // little below zero
+      return [foot, Math.max(most + room, foot + this.charts[place].least)];
     },
     resize() {
       const plot = this.$refs.plots[0].getBoundingClientRect(), box = this.$el.getBoundingClientRect();
@@ -226,6 +228,16 @@ export default {
       this.width = width;
       this.view = this.newest();
       this.draw();
+    },
+    // One finger pans, two zoom; up and down stays with the page.
+    touch(event) {
+      const now = [...event.touches].map((one) => one.clientX), was = this.fingers, box = this.plots[0].over.getBoundingClientRect();
+      this.fingers = now;
+      if (event.type !== "touchmove" || !was || was.length !== now.length) return;
+      const [from, to] = this.view, perPx = (to - from) / Math.max(box.width, 1);
+      if (now.length === 1) return now[0] === was[0] ? undefined : this.look(from - (now[0] - was[0]) * perPx, to - (now[0] - was[0]) * perPx);
+      const wide = Math.abs(now[0] - now[1]), before = Math.abs(was[0] - was[1]);
+      if (wide > 20 && before > 20) this.zoom(before / wide, from + ((now[0] + now[1]) / 2 - box.left) * perPx);
     },
     key(event) {
       const [from, to] = this.view, width = to - from, middle = (from + to) / 2;

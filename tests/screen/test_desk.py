@@ -6,6 +6,7 @@ stall.log: ready at 24 s; its engine dies at 32 s (captures/README.md).
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -17,10 +18,11 @@ from relearn.procedures.loader import procedure, procedures
 from relearn.procedures.sheets import generic, load_sheet, sheet_path
 from relearn.recording import Recording, read, until
 from relearn.screen import panel
-from relearn.screen.desk import NOTHING, Desk, answers, has_shown_steps, idle, order, together
+from relearn.screen.desk import NOT_YET, NOTHING, Desk, answers, has_shown_steps, idle, order, together
 from relearn.screen.feeds import Replay
 from relearn.screen.question import shown
 from relearn.screen.shapes import CLASSES, shape
+from tests.analysis.test_marks import silenced
 from tests.bus.simulated import CountedClock
 from tests.cli.run import CAPTURES
 
@@ -35,7 +37,7 @@ def stall() -> Recording:
 @pytest.mark.parametrize(("at_s", "said"), [(24.0, ("yes", "no", "cannot tell")), (50.0, ("no", "no", "no"))])
 def test_the_panels_say_what_the_documents_say(stall: Recording, at_s: float, said: tuple[str, ...]) -> None:
     known = until(stall, at_s)
-    found = together(answers(known, RELEARN, generic()), idle(known, generic()))
+    found = together(answers(known, RELEARN, generic()), idle(known, generic()), at_s)
     asked = ready(known, RELEARN, generic())
     judged = (asked, steps(known, RELEARN, generic()), settle(known, generic()))
     assert tuple(one.verdict for one in judged) == said
@@ -105,7 +107,7 @@ def test_a_list_of_codes_that_was_read_once_is_no_silence(stall: Recording) -> N
     found = panel.ready(asked.model_copy(update={"verdict": "cannot tell", "preconditions": tuple(rows)}))
     codes = next(one for one in found.lines if one.id == "no-stored-codes")
     assert (codes.not_now, codes.margin) == ("last read at 0:03.0", "")
-    assert found.sentence == f"{codes.text}: {panel.READ_AT_TIMES['no-stored-codes']}"
+    assert found.sentence == f"{panel.READ_AT_TIMES['no-stored-codes']} ({codes.text})"
 
 
 def test_no_note_repeats_the_sentence(stall: Recording) -> None:
@@ -144,7 +146,7 @@ def test_what_was_said_of_an_idle_that_is_over_is_only_told_as_what_it_was(
 ) -> None:
     """The car of drive-off.log leaves its idle at 50 s (the scenario); another run of the engine may begin as well."""
     recording, sheet = until(read(CAPTURES / f"{capture}.log"), at_s), load_sheet(sheet_path("demo-car"))
-    panel = together(answers(recording, RELEARN, sheet), idle(recording, sheet)).panels[-1]
+    panel = together(answers(recording, RELEARN, sheet), idle(recording, sheet), at_s).panels[-1]
     assert (panel.question, panel.verdict, panel.over) == ("Settled?", "yes", over)
     assert any(one.startswith("Of the idle from") for one in panel.notes) is over
 
@@ -183,3 +185,17 @@ def test_time_in_minutes(seconds: float, text: str) -> None:
 def test_each_verdict_has_a_shape_of_its_own_and_what_is_none_claims_nothing() -> None:
     assert len({shape(verdict) for verdict in CLASSES}) == 4
     assert shape("perhaps") == shape("cannot tell")
+
+
+def test_an_idle_judged_a_moment_later_is_not_thrown_away(stall: Recording) -> None:
+    """Live, the two judges are never at one moment; only what lies ahead of what is shown would tell what comes."""
+    found, seen = answers(until(stall, 24.0), RELEARN, generic()), idle(until(stall, 26.0), generic())
+    assert together(found, seen, 26.0).panels[-1].verdict == seen.panel.verdict
+    assert together(found, seen, 24.0).panels[-1] == NOT_YET
+
+
+def test_a_connector_that_comes_loose_is_no_relearn_that_was_tried(tmp_path: Path) -> None:
+    """Nothing is answered from 40 s on, the engine running: common practice, no source, a plug that was pulled."""
+    lost = read(silenced("demo-after.log", 40.0, 1e9, tmp_path / "lost.log"))
+    found = answers(until(lost, 60.0), RELEARN, generic())
+    assert {one.verdict for one in found.plan} <= {panel.NOT_BEGUN, "cannot tell"}

@@ -150,6 +150,7 @@ def test_all_verdicts_are_seen_at_once_and_lead_to_their_rows(page: Page) -> Non
         expect(one.locator(".word")).to_have_text(verdict(page, title).inner_text())
         expect(one).to_be_in_viewport(ratio=1.0)
     page.locator('[data-head="Settled?"]').click()
+    expect(strips(page)).to_have_attribute("data-focus", re.compile(r"\d"))
     expect(question(page, "Settled?").locator("[data-row]").first).to_be_in_viewport()
     for one in heads.all():
         expect(one).to_be_in_viewport(ratio=1.0)

@@ -21,7 +21,6 @@ from relearn.report.text.parts import (
 )
 from relearn.report.words import number
 
-
 WENT_WRONG = "What went wrong, the most likely cause first"
 NOT_THERE = "Nobody has begun on the steps in this capture: what is not there"
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,9 +13,11 @@ import click
 from relearn.cli.shared import FILE, file_argument, sheet_option
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
-    from relearn.drills.drill_file import Stop
+    from relearn.bus.clock import Clock
+    from relearn.drills.drill_file import Drill, Stop
+    from relearn.drills.make import Over
     from relearn.drills.questions import Question, Truth
     from relearn.drills.results import Result
 
@@ -48,8 +52,9 @@ def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None,
         raise ChoiceError(
             "this file is there, and nothing is written over", path=path, remedy="name another with --out"
         )
-    with click.progressbar(captures(folder), label="judging", file=sys.stderr) as paths:
-        made = make_drill(paths, path, sheet, relearn, most)
+    paths = captures(folder)
+    with _going_over(len(paths)) as over:
+        made = make_drill(paths, path, sheet, relearn, most, over)
     for said in made.left_out:
         click.echo(f"left out: {plain(said)}", err=True)
     write(path, made.file)
@@ -57,6 +62,30 @@ def make(folder: Path, out: Path | None, sheet: str | None, relearn: str | None,
     about = _count(len({one.capture for one in stops}), "capture")
     click.echo(f"{plain(str(path))}: {_count(len(stops), 'question')} about {about}, of {made.could_ask} possible")
     _tell_kinds(stops)
+
+
+@contextmanager
+def _going_over(number: int) -> Iterator[Over]:
+    """Looks at so many captures in processes, one alone in this one; with a bar on stderr, where that is a terminal."""
+    from rich.console import Console
+    from rich.progress import track
+
+    from relearn.survey.pool import processes, usual_workers
+
+    bar = partial(
+        track,
+        description="judging",
+        total=number,
+        console=Console(stderr=True),
+        transient=True,
+        disable=not sys.stderr.isatty(),
+    )
+    workers = min(number, usual_workers())
+    if workers < 2:
+        yield lambda look, captures: bar(map(look, captures))
+        return
+    with processes(workers) as pool:
+        yield lambda look, captures: bar(pool.map(look, captures))
 
 
 @drill.command()
@@ -109,24 +138,42 @@ def play(file: Path, person: str, table: Path | None) -> None:
     plays it, and names it only afterwards. Answer with the number of a choice, or several with spaces between them.
     What is right, and where to see it, is shown when all questions of a moment are answered.
     """
+    from relearn.bus.clock import MachineClock
     from relearn.drills.drill_file import load
-    from relearn.drills.questions import question, together, truth
-    from relearn.drills.results import create, result, to_csv
+    from relearn.drills.results import create, to_csv
 
     played = load(file)
     if table is not None:
         create(table, to_csv([]))
     results: list[Result] = []
-    for places in together(played):
-        asked = [question(played, place) for place in places]
-        given = [_answered(one, len(played.stops)) for one in asked]
-        for one, answered in zip(asked, given, strict=True):
-            right = truth(played, one.place)
-            results.append(result(played, one, answered, right, person))
-            _show(one, right, answered, results[-1])
+    for at_one_moment in asked_through(played, person, MachineClock()):
+        results += at_one_moment
         if table is not None:
             table.write_bytes(to_csv(results))
     _tell(results)
+
+
+def asked_through(played: Drill, person: str, clock: Clock) -> Iterator[Sequence[Result]]:
+    """Ask moment by moment, and show what was right once all of a moment is answered; the results of each."""
+    from relearn.drills.questions import question, together, truth
+    from relearn.drills.results import result
+
+    for places in together(played):
+        asked = [question(played, place) for place in places]
+        given = [_timed(one, len(played.stops), clock) for one in asked]
+        results = []
+        for one, (answer, seconds) in zip(asked, given, strict=True):
+            right = truth(played, one.place)
+            results.append(result(played, one, answer, right, person, seconds))
+            _show(one, right, answer, results[-1])
+        yield results
+
+
+def _timed(asked: Question, of: int, clock: Clock) -> tuple[tuple[str, ...], float]:
+    """An answer, and how long it took from the question on."""
+    begun_s = clock.now_s()
+    answer = _answered(asked, of)
+    return answer, clock.now_s() - begun_s
 
 
 def _answered(asked: Question, of: int) -> tuple[str, ...]:
@@ -163,13 +210,15 @@ def _numbers(typed: str, most: int) -> Sequence[int]:
 
 
 def _show(asked: Question, right: Truth, given: Sequence[str], scored: Result) -> None:
-    """What is right, what decided it and where to look, and the points."""
+    """What was said and what is right, the points, what decided it and where to look."""
     from relearn.drills.questions import places
-    from relearn.drills.results import figure
+    from relearn.drills.results import figure, worth
     from relearn.report.words import plain, span, words
 
     click.echo(f"\n{asked.place + 1}: {plain(asked.text)}")
-    click.echo(f"  right: {plain('; '.join(scored.right))}  ({figure(scored.points)} of 1 point)")
+    click.echo(f"  You said: {plain('; '.join(scored.answered))}")
+    click.echo(f"  By the data: {plain('; '.join(scored.right))}")
+    click.echo(f"  {worth(scored.points)}, {figure(scored.points)} of 1 point")
     for reason in right.reasons:
         click.echo(f"  - {plain(reason)}")
     for at in places(asked, right, given):

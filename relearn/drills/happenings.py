@@ -6,7 +6,9 @@ offered as an answer, so that each one offered is either right or wrong.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +25,6 @@ from relearn.verdict import Evidence, Limits, Outcome, Verdict
 MANY = 10  # a channel with fewer samples was looked at, not followed
 SHORT_PRESS_S = 1.0  # as in checks.settle: a blip of the pedal lasts about as long
 CHARGING_AFTER_S = 5.0  # after a start the alternator has the supply up again: from memory
-ROUNDED_S = 0.001  # documents tell times to the millisecond
 COOLANT, LAMP, SPEED, VEHICLE = "coolant_temperature", "malfunction_lamp", "engine_speed", "vehicle_speed"
 
 
@@ -55,6 +56,7 @@ def _followed(scene: Scene, name: str) -> Channel | None:
     return channel if channel is not None and len(channel) and _gap(channel, scene.at_s) is None else None
 
 
+@lru_cache(maxsize=128)  # several happenings ask it of the same channels of one scene
 def _gap(channel: Channel, at_s: float) -> tuple[float, float] | None:
     """The first time without a fresh sample, up to at_s."""
     times_s = np.append(channel.time_s, at_s)
@@ -104,22 +106,19 @@ def doubtful(scene: Scene) -> bool:
 def _after_silence(scene: Scene, time_s: float) -> bool:
     """Whether nobody saw the engine for so long before this sample that it may have stopped in any way."""
     speed = scene.view.channels[SPEED]
-    before_s = speed.time_s[speed.time_s < time_s - ROUNDED_S]
+    before_s = speed.time_s[speed.time_s < time_s]
     return not len(before_s) or time_s - float(before_s[-1]) > fresh_within_s(speed)
 
 
 def _hunting(name: str, scene: Scene) -> Verdict:
     """The idle that was judged swings beyond the limit. With other idles than that one a no says nothing of them."""
-    judged = scene.settle
-    part = next((one for one in judged.parts if one.id == "hunting"), None)
-    if part is not None and part.verdict == "no":
-        shown = part.evidence[0]
-        return _yes(
-            name, part.reason, Evidence(SPEED, first_s=shown.first_s, last_s=shown.last_s, samples=shown.samples)
-        )
-    if judged.judged_s is None or len(judged.episodes) > 1:
+    judged, steady = scene.settle, scene.settle.steady
+    part = next((one for one in judged.verdict.children if one.id == "hunting"), None)
+    if part is not None and part.outcome is Outcome.NO:
+        return _yes(name, part.reason, *(replace(one, subject=SPEED, value=None, limits=None) for one in part.evidence))
+    if steady is None or len(judged.episodes) > 1:
         return _unknown(name, "not every idle was long enough to tell")
-    return _no(name, Evidence(SPEED, first_s=judged.judged_s[0], last_s=judged.judged_s[1], samples=judged.samples))
+    return _no(name, Evidence(SPEED, first_s=steady.from_s, last_s=steady.to_s, samples=steady.samples))
 
 
 def _pedal(name: str, scene: Scene) -> Verdict:
@@ -187,15 +186,23 @@ def _coolant(name: str, scene: Scene) -> Verdict:
 
 
 def _data_stopped(name: str, scene: Scene) -> Verdict:
-    """A channel that was followed and then not read for longer than its samples stay fresh."""
+    """A channel that was followed and then not read for longer than its samples stay fresh, others being read. A module
+    that is silent as a whole is another matter."""
     followed = [one for one in scene.view.channels.values() if len(one) >= MANY]
     gaps = [(gap, one) for one in followed if (gap := _gap(one, scene.at_s)) is not None]
-    if not gaps:
+    alone = [(gap, one) for gap, one in gaps if _others_read(followed, gap[0] + fresh_within_s(one), gap[1])]
+    if gaps and not alone:
+        return _unknown(name, "the module was silent as a whole")
+    if not alone:
         first = sorted(followed, key=lambda one: (one.name != SPEED, one.name))[:1]  # one of them stands for all
         return _no(name, *_through(*first)) if first else _unknown(name, "nothing was read for long")
-    (first_s, last_s), channel = min(gaps, key=lambda found: (found[0], found[1].name))
+    (first_s, last_s), channel = min(alone, key=lambda found: (found[0], found[1].name))
     said = f"{channel.name.replace('_', ' ')} was not read from {first_s:.1f} to {last_s:.1f} s"
     return _yes(name, said, Evidence(channel.name, first_s=first_s, last_s=last_s))
+
+
+def _others_read(followed: Sequence[Channel], from_s: float, to_s: float) -> bool:
+    return any(bool(((one.time_s > from_s) & (one.time_s < to_s)).any()) for one in followed)
 
 
 def _lamp(name: str, scene: Scene) -> Verdict:
@@ -236,7 +243,7 @@ def _air(name: str, scene: Scene) -> Verdict:
     if found.points_to not in AIR_TOLD:
         return _unknown(name, found.points_to)
     so = found.points_to in [DIRECTIONS[key][0] for key in AIR[name]]
-    trims = [one for part in found.parts if part.verdict == "no" or not so for one in part.evidence]
+    trims = [one for part in found.verdict.children if part.outcome is Outcome.NO or not so for one in part.evidence]
     evidence = [Evidence(one.subject, one.value, first_s=one.first_s, last_s=one.last_s) for one in trims]
     return _yes(name, found.points_to, *evidence) if so else _no(name, *evidence)
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from math import floor
 from pathlib import Path
+from typing import Protocol
 
 from relearn.capture import READERS
 from relearn.capture.files import format_suffix
@@ -41,6 +42,22 @@ class Made:
 
 
 @dataclass(frozen=True)
+class Looked:
+    """The questions that could be asked of one capture; where there are none, why."""
+
+    candidates: tuple[Candidate, ...]
+    left_out: str
+
+
+class Over(Protocol):
+    """Looks at every capture, as the built-in map does: what it makes of each, in their order."""
+
+    def __call__(
+        self, look: Callable[[tuple[Path, str]], Looked], captures: Sequence[tuple[Path, str]], /
+    ) -> Iterable[Looked]: ...
+
+
+@dataclass(frozen=True)
 class Group:
     """Kinds of question that are asked together: at which moments of the runs of their answers, from when on, and in
     which scenes the answer is sure."""
@@ -52,32 +69,44 @@ class Group:
 
 
 def make(
-    paths: Iterable[Path], drill: Path, sheet_name: str | None = None, relearn: str | None = None, most: int = LESSON
+    paths: Iterable[Path],
+    drill: Path,
+    sheet_name: str | None = None,
+    relearn: str | None = None,
+    most: int = LESSON,
+    over: Over = map,
 ) -> Made:
     """The drill about these captures for a file at `drill`, of at most so many questions; nothing is written.
 
     sheet_name: of a packaged sheet, or a path. relearn: asked of every capture; without it, what each fits (`fitting`).
+    over: how the captures are gone through, such as an executor's map.
     ChoiceError: a capture or sheet outside of the drill's folder, a relearn that cannot be asked for, or no question.
     """
     if relearn is not None and relearn not in askable():
         known = ", ".join(askable())
         raise ChoiceError(f"no relearn called '{relearn}' can be asked for", remedy=f"choose one of {known}")
     sheet, named = _sheet(sheet_name, drill)
-    could: list[Candidate] = []
-    left_out: list[str] = []
-    for path in paths:
-        try:
-            found = candidates(read(path), inside(path, drill), sheet, relearn)
-        except CaptureError as wrong:
-            left_out.append(str(wrong))
-            continue
-        could += found
-        left_out += [] if found else [f"{path}: nothing in it stays the same for long enough to ask about"]
+    sheet = replace(sheet, facts=dict(sheet.facts), steps=dict(sheet.steps))  # a read-only view goes to no process
+    looked_at = tuple(
+        over(partial(_look, sheet=sheet, relearn=relearn), [(path, inside(path, drill)) for path in paths])
+    )
+    could = [one for found in looked_at for one in found.candidates]
     if not could:
         raise ChoiceError("no capture gives a question", path=drill.parent, remedy="name a folder with captures")
     stops = tuple(one.stop for one in chosen(could, most))
     title = f"Drill: {drill.parent.resolve().name}"
-    return Made(DrillFile(title=title, sheet=named, stop=stops), tuple(left_out), len(could))
+    left_out = tuple(found.left_out for found in looked_at if found.left_out)
+    return Made(DrillFile(title=title, sheet=named, stop=stops), left_out, len(could))
+
+
+def _look(capture: tuple[Path, str], sheet: Sheet, relearn: str | None) -> Looked:
+    """What one capture gives, by its path and its name in the drill."""
+    path, name = capture
+    try:
+        found = candidates(read(path), name, sheet, relearn)
+    except CaptureError as wrong:
+        return Looked((), str(wrong))
+    return Looked(found, "" if found else f"{path}: nothing in it stays the same for long enough to ask about")
 
 
 def write(path: Path, file: DrillFile) -> None:

@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from hashlib import sha256
 
+from relearn.analysis.common import judgements
 from relearn.drills.drill_file import OF_A_RELEARN, Drill, Kind, Stop
 from relearn.drills.happenings import happenings
 from relearn.drills.moments import agrees
 from relearn.drills.scene import Scene, scene
 from relearn.drills.wording import kinds, titles
-from relearn.findings.base import EvidenceDoc, Judged, Judgement
+from relearn.findings.base import EvidenceDoc, Judgement
 from relearn.procedures.loader import procedure
-from relearn.verdict import Outcome, Verdict
+from relearn.verdict import Evidence, Outcome, Verdict
 
 NOTHING = "nothing"
 MOST_HAPPENINGS = 6  # as many as can be read at a glance; every right one is always among them
@@ -33,7 +34,8 @@ class Choice:
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked at one stop. place: of the stop in the drill, from 0. several: more than one may be right."""
+    """What is asked at one stop. place: of the stop in the drill, from 0. several: more than one may be right. relearn:
+    the one that is asked about, None where it is about none."""
 
     place: int
     capture: str
@@ -42,6 +44,7 @@ class Question:
     text: str
     choices: tuple[Choice, ...]
     several: bool
+    relearn: str | None = None
 
 
 @dataclass(frozen=True)
@@ -68,10 +71,11 @@ class Shown:
 
 @dataclass(frozen=True)
 class _Kind:
-    """A kind of question: what it offers, and the truth, of a stop in a scene."""
+    """A kind of question: what it offers, which of that is right, and why, of a stop in a scene."""
 
     several: bool
     choices: Callable[[Stop, Scene], tuple[Choice, ...]]
+    right: Callable[[Stop, Scene], tuple[str, ...]]
     truth: Callable[[Stop, Scene], Truth]
 
 
@@ -83,8 +87,8 @@ def questions(drill: Drill) -> tuple[Question, ...]:
 def question(drill: Drill, place: int) -> Question:
     """The question of one stop."""
     stop = drill.stops[place]
-    kind, seen = KINDS[stop.kind], _scene(drill, stop)
-    return Question(place, stop.capture, stop.at_s, stop.kind, _text(stop), kind.choices(stop, seen), kind.several)
+    kind, choices = KINDS[stop.kind], KINDS[stop.kind].choices(stop, _scene(drill, stop))
+    return Question(place, stop.capture, stop.at_s, stop.kind, _text(stop), choices, kind.several, stop.relearn)
 
 
 def together(drill: Drill) -> tuple[tuple[int, ...], ...]:
@@ -110,13 +114,13 @@ def right(stop: Stop, seen: Scene) -> tuple[frozenset[str], frozenset[str]]:
         if stop.kind == "happened"
         else frozenset(one.id for one in KINDS[stop.kind].choices(stop, seen))
     )
-    return frozenset(KINDS[stop.kind].truth(stop, seen).right), told
+    return frozenset(KINDS[stop.kind].right(stop, seen)), told
 
 
 def restless(drill: Drill) -> tuple[str, ...]:
     """A sentence for each stop a second before or after which another answer would be right."""
     return tuple(
-        f"{_named(stop)}: a second earlier or later another answer is right"
+        f"{stop.capture} at {stop.at_s:g} s, '{stop.kind}': a second earlier or later another answer is right"
         for stop in drill.stops
         if not _rests(drill, stop)
     )
@@ -125,10 +129,6 @@ def restless(drill: Drill) -> tuple[str, ...]:
 def _rests(drill: Drill, stop: Stop) -> bool:
     recording = drill.recordings[stop.capture]
     return agrees(lambda at_s: right(stop, scene(recording, at_s, drill.sheet)), stop.at_s, recording.duration_s)
-
-
-def _named(stop: Stop) -> str:
-    return f"{stop.capture} at {stop.at_s:g} s, '{stop.kind}'"
 
 
 def shown(evidence: EvidenceDoc) -> Shown | None:
@@ -141,10 +141,10 @@ def shown(evidence: EvidenceDoc) -> Shown | None:
 def places(asked: Question, found: Truth, given: Collection[str]) -> tuple[Shown, ...]:
     """Everything to look at after an answer, each once: what decided, and what speaks against a choice that was wrong.
 
-    Each says what it shows, in the words of its choice or else of its judgement, and with which verdict. Of a
-    precondition that cannot be told the time goes on to the moment: it is what is missing there that decides.
+    Each says what it shows, in the words of its precondition, its choice or else its judgement, and with which verdict.
+    Of a precondition that cannot be told the time goes on to the moment: it is what is missing there that decides.
     """
-    texts = {one.id: one.text for one in asked.choices}
+    texts = {**{one.id: one.text for one in asked.choices}, **_preconditions_of(asked.relearn)}
     parts = (*found.decided_by, *(one for one in found.against if one.id in given))
     return tuple(
         dict.fromkeys(
@@ -198,44 +198,54 @@ def _three(stop: Stop, seen: Scene) -> tuple[Choice, ...]:
     return tuple(Choice(one.value, one.value) for one in Outcome)
 
 
-def _ready(stop: Stop, seen: Scene) -> Truth:
-    return _verdict(stop, seen.ready(stop.relearn or ""))
+def _preconditions_of(relearn: str | None) -> Mapping[str, str]:
+    """The texts of a relearn's preconditions by id; none of no relearn."""
+    return {one.id: one.text for one in procedure(relearn).preconditions} if relearn is not None else {}
+
+
+def _readiness(stop: Stop, seen: Scene) -> Verdict:
+    return seen.ready(stop.relearn or "").verdict
 
 
 def _settle(stop: Stop, seen: Scene) -> Truth:
     """Where no idle was long enough to be judged, the longest one is what there is to look at."""
-    found = _verdict(stop, seen.settle)
-    if any(shown(one) for part in found.decided_by for one in part.evidence) or not seen.settle.episodes:
+    verdict, episodes = seen.settle.verdict, seen.settle.episodes
+    found = _decided(stop, verdict, *seen.settle.remarks)
+    if any(shown(one) for part in found.decided_by for one in part.evidence) or not episodes:
         return found
-    longest = max(seen.settle.episodes, key=lambda one: one.to_s - one.from_s)
-    idle = EvidenceDoc(subject="engine_speed", first_s=longest.from_s, last_s=longest.to_s)
-    part = Judgement(id="idle", verdict=seen.settle.verdict, reason=found.reasons[0], evidence=(idle,))
-    return replace(found, decided_by=(part,))
+    longest = max(episodes, key=lambda one: one.duration_s)
+    idle = Evidence("engine_speed", first_s=longest.from_s, last_s=longest.to_s)
+    return replace(found, decided_by=(Judgement.of(Verdict("idle", verdict.outcome, verdict.reason, (idle,))),))
 
 
-def _verdict(stop: Stop, found: Judged) -> Truth:
-    """The verdict of a document, decided by the parts that agree with it."""
-    deciding = tuple(part for part in found.parts if part.verdict == found.verdict)
-    return Truth((found.verdict,), found.reasons, deciding, stop.note or "")
+def _decided(stop: Stop, verdict: Verdict, *remarks: str) -> Truth:
+    """A verdict, decided by the parts that agree with it."""
+    deciding = tuple(part for part in judgements(verdict) if part.verdict == verdict.outcome.value)
+    return Truth((verdict.outcome.value,), (verdict.reason, *remarks), deciding, stop.note or "")
 
 
 def _preconditions(stop: Stop, seen: Scene) -> tuple[Choice, ...]:
     """Every precondition that the module can show, in the relearn's order, and that none is missing."""
-    rows = seen.ready(stop.relearn or "").preconditions
-    return (*(Choice(one.id, one.text) for one in rows), _nothing("missing"))
+    texts = _preconditions_of(stop.relearn)
+    return (*(Choice(one.id, texts[one.id]) for one in _readiness(stop, seen).children), _nothing("missing"))
+
+
+def _missing_right(stop: Stop, seen: Scene) -> tuple[str, ...]:
+    """The preconditions that are a no or cannot be told."""
+    parts = _readiness(stop, seen).children
+    return tuple(one.id for one in parts if one.outcome is not Outcome.YES) or (NOTHING,)
 
 
 def _missing(stop: Stop, seen: Scene) -> Truth:
-    """The preconditions that are a no or cannot be told."""
-    found = seen.ready(stop.relearn or "")
-    texts = {one.id: one.text for one in found.preconditions}
-    parts = [part for part in found.parts if part.id in texts]
+    """Decided by what is missing; where nothing is, by all that hold."""
+    right, verdict, texts = _missing_right(stop, seen), _readiness(stop, seen), _preconditions_of(stop.relearn)
+    parts = [Judgement.of(one) for one in verdict.children]
     missing = tuple(part for part in parts if part.verdict != "yes")
     held = tuple(part for part in parts if part.verdict == "yes")
     if not missing:
-        return Truth((NOTHING,), found.reasons, held, stop.note or "")
+        return Truth(right, (verdict.reason,), held, stop.note or "")
     reasons = tuple(f"{texts[part.id]}: {part.verdict}, {part.reason}" for part in missing)
-    return Truth(tuple(part.id for part in missing), reasons, missing, stop.note or "", held)
+    return Truth(right, reasons, missing, stop.note or "", held)
 
 
 @lru_cache(maxsize=8)
@@ -258,22 +268,31 @@ def _lot(stop: Stop, name: str) -> bytes:
     return sha256(f"{stop.capture}|{stop.at_s:g}|{name}".encode()).digest()
 
 
+def _happened_right(stop: Stop, seen: Scene) -> tuple[str, ...]:
+    return tuple(name for name, one in _told(seen).items() if one.outcome is Outcome.YES) or (NOTHING,)
+
+
 def _happened(stop: Stop, seen: Scene) -> Truth:
     """What happened. Where nothing did, what is shown is what was looked through for each one that was offered."""
-    told, offered = _told(seen), {one.id for one in _offered(stop, seen)}
+    right, told, offered = _happened_right(stop, seen), _told(seen), {one.id for one in _offered(stop, seen)}
     judged = [Judgement.of(one) for name, one in told.items() if name in offered]
     found = tuple(one for one in judged if one.verdict == "yes")
     not_so = tuple(one for one in judged if one.verdict == "no")
     if not found:
         none = f"from the start to {seen.at_s:.1f} s the data would show each of these, and shows none"
-        return Truth((NOTHING,), (none,), not_so, stop.note or "")
+        return Truth(right, (none,), not_so, stop.note or "")
     reasons = tuple(f"{titles()[one.id]}: {one.reason}" for one in found)
-    return Truth(tuple(one.id for one in found), reasons, found, stop.note or "", not_so)
+    return Truth(right, reasons, found, stop.note or "", not_so)
 
 
 KINDS: Mapping[str, _Kind] = {
-    "ready": _Kind(False, _three, _ready),
-    "missing": _Kind(True, _preconditions, _missing),
-    "settle": _Kind(False, _three, _settle),
-    "happened": _Kind(True, _offered, _happened),
+    "ready": _Kind(
+        False,
+        _three,
+        lambda stop, seen: (_readiness(stop, seen).outcome.value,),
+        lambda stop, seen: _decided(stop, _readiness(stop, seen)),
+    ),
+    "missing": _Kind(True, _preconditions, _missing_right, _missing),
+    "settle": _Kind(False, _three, lambda _, seen: (seen.settle.verdict.outcome.value,), _settle),
+    "happened": _Kind(True, _offered, _happened_right, _happened),
 }

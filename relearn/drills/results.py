@@ -91,6 +91,13 @@ def figure(worth: float) -> str:
     return f"{worth:.2f}".rstrip("0").rstrip(".")
 
 
+def worth(points: float) -> str:
+    """Points in words, for one answer."""
+    if points == 1.0:
+        return "right"
+    return "not right" if points == 0.0 else "partly right"
+
+
 def to_csv(results: Iterable[Result]) -> bytes:
     """One row for each person and question, under COLUMNS; several choices with '; ' between them.
 

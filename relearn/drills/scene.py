@@ -1,16 +1,23 @@
-"""A recording at one moment, with what was known then and nothing later; each document made once, when it is asked."""
+"""A recording at one moment, with what was known then and nothing later; each answer made once, when it is asked.
+
+The checks are asked themselves: a drill looks at a recording at thousands of moments, and needs no documents of them.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
 
-from relearn.analysis import air as air_of
-from relearn.analysis import ready as ready_of
-from relearn.analysis import settle as settle_of
 from relearn.analysis.common import engine_module, view
+from relearn.analysis.settle import target
+from relearn.checks import air as air_of
+from relearn.checks import ready as ready_of
+from relearn.checks import settle as settle_of
+from relearn.checks.air import Breathing
+from relearn.checks.ready import Readiness
+from relearn.checks.settle import Settling
 from relearn.checks.view import View
-from relearn.findings.answers import AirFindings, ReadyFindings, SettleFindings
+from relearn.procedures.loader import procedure
 from relearn.procedures.sheets import Sheet
 from relearn.recording import Recording, until
 
@@ -33,23 +40,24 @@ class Scene:
         return view(self.recording, engine_module(self.recording, None))
 
     @cached_property
-    def settle(self) -> SettleFindings:
+    def settle(self) -> Settling:
         """Did the idle settle?"""
-        return settle_of.settle(self.recording, self.sheet)
+        return settle_of.settle(self.view, self.sheet, target(self.sheet))
 
     @cached_property
-    def air(self) -> AirFindings:
+    def air(self) -> Breathing:
         """Does the engine breathe as it meters?"""
-        return air_of.air(self.recording, self.sheet)
+        return air_of.air(self.view, self.sheet)
 
     @cached_property
-    def _ready(self) -> dict[str, ReadyFindings]:
+    def _ready(self) -> dict[str, Readiness]:
         return {}
 
-    def ready(self, relearn: str) -> ReadyFindings:
+    def ready(self, relearn: str) -> Readiness:
         """Is the car ready for this relearn? ChoiceError: nobody knows it."""
         if relearn not in self._ready:
-            self._ready[relearn] = ready_of.ready(self.recording, relearn, self.sheet)
+            hold_s = self.sheet.need("window.hold_s").low or 0.0
+            self._ready[relearn] = ready_of.ready(self.view, procedure(relearn).preconditions, self.sheet, hold_s)
         return self._ready[relearn]
 
 

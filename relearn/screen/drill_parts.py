@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from nicegui import ui
 
 from relearn.drills.questions import Choice, Shown, places
-from relearn.drills.results import Result, Tally, figure
+from relearn.drills.results import Result, Tally, figure, worth
 from relearn.drills.wording import kinds
 from relearn.errors import RelearnError
 from relearn.report.words import plain, words
@@ -123,9 +123,8 @@ def _listed(head: str, texts: Sequence[str]) -> None:
 
 
 def _worth(points: float) -> str:
-    if points == 1.0:
-        return "Right"
-    return "Not right" if points == 0.0 else f"Partly right ({points:.0%})"
+    said = worth(points).capitalize()
+    return said if points in (0.0, 1.0) else f"{said} ({points:.0%})"
 
 
 def score(tallies: Sequence[Tally]) -> None:

@@ -39,7 +39,7 @@ def judged(
     waiting = deque(captures)
     while waiting:
         suspects = []
-        with _processes(min(workers, len(waiting))) as pool:
+        with processes(min(workers, len(waiting))) as pool:
             for found, future in flowing(pool, work, waiting, asked, AHEAD * workers, meanwhile):
                 if isinstance(future.exception(), BrokenExecutor):
                     suspects.append(found)
@@ -50,7 +50,7 @@ def judged(
 
 
 def _alone(found: Found, asked: Asked, work: Work, meanwhile: Meanwhile) -> Row:
-    with _processes(1) as pool:
+    with processes(1) as pool:
         for _, future in flowing(pool, work, deque([found]), asked, 1, meanwhile):
             if not isinstance(future.exception(), BrokenExecutor):
                 return row_of(found, future, asked)
@@ -58,7 +58,7 @@ def _alone(found: Found, asked: Asked, work: Work, meanwhile: Meanwhile) -> Row:
 
 
 @contextmanager
-def _processes(count: int) -> Iterator[ProcessPoolExecutor]:
+def processes(count: int) -> Iterator[ProcessPoolExecutor]:
     """A pool that is gone afterwards. Left early (an error, Ctrl-C), its processes are ended and not waited for."""
     others = set(multiprocessing.active_children())
     pool = ProcessPoolExecutor(count, multiprocessing.get_context("spawn"), _worker)

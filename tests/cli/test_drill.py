@@ -3,10 +3,13 @@
 import csv
 import io
 import shutil
+from itertools import count
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from relearn.cli.drill import asked_through
 from relearn.drills.drill_file import load
 from relearn.drills.make import LESSON
 from relearn.drills.questions import question
@@ -87,17 +90,27 @@ def test_a_drill_from_start_to_score(drill: Path, monkeypatch: pytest.MonkeyPatc
     table = drill.with_name("class.csv")
     ran = play(monkeypatch, f"2\n2 3\n{happened}\n", drill, "--person", "=Ann", "--csv", table)
     assert ran.code == 0, ran.err
-    first, shown = ran.out.index("3 of 3"), ran.out.index("right: no")
+    first, shown = ran.out.index("3 of 3"), ran.out.index("You said: no\n  By the data: no\n  right, 1 of 1 point")
     assert ran.out.index("2 of 3") < shown < first  # both questions of 20 s are asked before either answer is shown
     assert "look at accelerator pedal position d, 10." in ran.out
     assert "What is odd here?" in ran.out and "note: look under the mat" in ran.out
     assert ran.out.endswith("Is it ready? 1 of 1\nWhat is missing? 0.5 of 1\nWhat happened? 1 of 1\nIn all: 2.5 of 3\n")
+    assert "  partly right, 0.5 of 1 point" in ran.out
     rows = list(csv.DictReader(io.StringIO(table.read_bytes().decode("utf-8-sig"), newline="")))
     assert [(row["person"], row["kind of question"], row["points (of 1)"]) for row in rows] == [
         ("'=Ann", "Is it ready?", "1"),
         ("'=Ann", "What is missing?", "0.5"),
         ("'=Ann", "What happened?", "1"),
     ]
+
+
+def test_how_long_an_answer_took_is_kept(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a clock that goes on by 1.5 s each time it is looked at: once at the question, once at the answer."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("2\n3\n2\n"))
+    times_s = count(0.0, 1.5)
+    clock = SimpleNamespace(now_s=lambda: next(times_s))
+    results = [one for several in asked_through(load(drill), "Ann", clock) for one in several]  # type: ignore[arg-type]
+    assert [one.seconds for one in results] == [1.5, 1.5, 1.5]
 
 
 def test_a_wrong_yes_is_counted(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from relearn.channels import between, by_name, fresh_within_s, implausible, longest_gap_s, median_interval_s, value_at
 from relearn.j1979.series import Series
@@ -18,6 +20,12 @@ def test_fresh_within(interval_s: float, limit_s: float) -> None:
 def test_one_sample_is_fresh_for_five_seconds() -> None:
     alone = channel("vehicle_speed", [3.0], 0.0)
     assert (fresh_within_s(alone), median_interval_s(alone), longest_gap_s(alone)) == (5.0, None, None)
+
+
+@given(st.lists(st.floats(0, 1e5), min_size=2, max_size=40).map(sorted))
+def test_the_usual_interval_is_the_median(times_s: list[float]) -> None:
+    """numpy's own, an independent implementation."""
+    assert median_interval_s(channel("vehicle_speed", times_s, 0.0)) == float(np.median(np.diff(times_s)))
 
 
 def test_between_has_both_ends() -> None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from relearn.bus.clock import Clock
     from relearn.drills.drill_file import Drill, Stop
     from relearn.drills.make import Over
-    from relearn.drills.questions import Question, Truth
+    from relearn.drills.questions import Question, Shown, Truth
     from relearn.drills.results import Result
 
 
@@ -165,6 +165,9 @@ def asked_through(played: Drill, person: str, clock: Clock) -> Iterator[Sequence
         for one, (answer, seconds) in zip(asked, given, strict=True):
             right = truth(played, one.place)
             results.append(result(played, one, answer, right, person, seconds))
+            click.echo("")
+            if len(asked) > 1:
+                _say(f"{one.place + 1}: {one.text}", 0)
             _show(one, right, answer, results[-1])
         yield results
 
@@ -178,17 +181,30 @@ def _timed(asked: Question, of: int, clock: Clock) -> tuple[tuple[str, ...], flo
 
 def _answered(asked: Question, of: int) -> tuple[str, ...]:
     """What was typed, asked again until it is an answer."""
-    from relearn.report.words import plain
+    from relearn.drills.score import contradicts
 
-    click.echo(f"\n{asked.place + 1} of {of}: {plain(asked.capture)} at {asked.at_s:g} s")
-    click.echo(plain(asked.text))
+    click.echo("")
+    _say(f"{asked.place + 1} of {of}: {asked.capture} at {asked.at_s:g} s", 0)
+    _say(asked.text, 0)
     for number, choice in enumerate(asked.choices, start=1):
-        click.echo(f"  {number}  {plain(choice.text)}")
+        _say(f"{number}  {choice.text}", 2)
     while True:
         chosen = _numbers(_typed("your numbers" if asked.several else "your number"), len(asked.choices))
-        if chosen and (asked.several or len(chosen) == 1):
-            return tuple(asked.choices[number - 1].id for number in chosen)
-        click.echo(f"  give {'numbers' if asked.several else 'one number'} from 1 to {len(asked.choices)}")
+        answer = tuple(asked.choices[number - 1].id for number in chosen)
+        if not answer or (len(answer) > 1 and not asked.several):
+            _say(f"give {'numbers' if asked.several else 'one number'} from 1 to {len(asked.choices)}", 2)
+        elif contradicts(answer):
+            _say(f"{len(asked.choices)} goes with no other answer: give it alone or leave it out", 2)
+        else:
+            return answer
+
+
+def _say(text: str, indent: int) -> None:
+    """One line, wrapped as on every page of the terminal."""
+    from relearn.report.text.parts import line
+
+    for one in line(text, indent):
+        click.echo(one.plain)
 
 
 def _typed(what: str) -> str:
@@ -213,18 +229,24 @@ def _show(asked: Question, right: Truth, given: Sequence[str], scored: Result) -
     """What was said and what is right, the points, what decided it and where to look."""
     from relearn.drills.questions import places
     from relearn.drills.results import figure, worth
-    from relearn.report.words import plain, span, words
+    from relearn.report.words import words
 
-    click.echo(f"\n{asked.place + 1}: {plain(asked.text)}")
-    click.echo(f"  You said: {plain('; '.join(scored.answered))}")
-    click.echo(f"  By the data: {plain('; '.join(scored.right))}")
-    click.echo(f"  {worth(scored.points)}, {figure(scored.points)} of 1 point")
+    _say(f"You said: {'; '.join(scored.answered)}", 2)
+    _say(f"By the data: {'; '.join(scored.right)}", 2)
+    _say(f"{worth(scored.points)}, {figure(scored.points)} of 1 point", 2)
     for reason in right.reasons:
-        click.echo(f"  - {plain(reason)}")
+        _say(f"- {reason}", 2)
     for at in places(asked, right, given):
-        click.echo(f"    look at {words(at.channel)}, {span(at.from_s, at.to_s)}: {plain(at.of)}")
+        _say(f"look at {words(at.channel)}, {when(at)}: {at.of}", 4)
     if right.note:
-        click.echo(f"  note: {plain(right.note)}")
+        _say(f"note: {right.note}", 2)
+
+
+def when(at: Shown) -> str:
+    """'73.0 to 82.9 s', and of one sample '76.3 s'."""
+    from relearn.report.words import span
+
+    return f"{at.from_s:.1f} s" if at.from_s == at.to_s else span(at.from_s, at.to_s)
 
 
 def _tell(results: Sequence[Result]) -> None:

@@ -4,7 +4,7 @@ One of three:  the right one is 1. 'no' and 'cannot tell' taken for each other a
                on either. Anything else is 0: a wrong 'yes' lets a job go on, and a 'yes' that is not seen stops one.
 Several:       the right ones that were chosen, as a share of all that were right or chosen. So a miss costs, a wrong
                one costs, and choosing everything never pays.
-Nothing chosen is 0.
+Nothing chosen is 0. That nothing is right stands alone: with another choice it is no answer.
 """
 
 from __future__ import annotations
@@ -20,16 +20,25 @@ CAUTIOUS = 0.5
 
 
 def points(question: Question, given: Collection[str], truth: Truth) -> float:
-    """The points for the chosen ids. ChoiceError: one that was not offered, or several where one was asked for."""
+    """The points for the chosen ids. ChoiceError: one that was not offered, several where one was asked for, or what
+    contradicts itself."""
     chosen, right = frozenset(given), frozenset(truth.right)
     strange = sorted(chosen - {one.id for one in question.choices})
     if strange:
         raise ChoiceError(f"'{strange[0]}' is no answer to this question", remedy="choose from those that are offered")
     if not question.several and len(chosen) > 1:
         raise ChoiceError("this question has one answer", remedy="choose one")
+    if contradicts(chosen):
+        text = next(one.text for one in question.choices if one.id == NOTHING)
+        raise ChoiceError(f"'{text}' goes with no other answer", remedy="choose it alone or leave it out")
     if not question.several and chosen != right and chosen | right == HOLDS_BACK:
         return CAUTIOUS
     return len(chosen & right) / len(chosen | right)
+
+
+def contradicts(given: Collection[str]) -> bool:
+    """Whether it is said that nothing is right, and something besides."""
+    return NOTHING in given and len(set(given)) > 1
 
 
 def went_on(question: Question, given: Collection[str], truth: Truth) -> bool:

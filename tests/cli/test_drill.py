@@ -9,10 +9,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from relearn.cli.drill import asked_through
-from relearn.drills.drill_file import load
-from relearn.drills.make import LESSON
-from relearn.drills.questions import question
+from relearn.cli.drill import asked_through, when
+from relearn.drills.drill_file import load, to_toml
+from relearn.drills.make import LESSON, captures, make
+from relearn.drills.questions import Shown, question
 from tests.cli.run import CAPTURES, Ran, relearn
 
 DRILL = """\
@@ -64,6 +64,14 @@ def test_made_checked_and_not_written_over(tmp_path: Path) -> None:
     assert "nothing is written over" in again.err
 
 
+def test_made_in_processes_it_is_the_same_and_silent_without_a_terminal(tmp_path: Path) -> None:
+    for name in ("pedal-not-released.log", "demo-ready-throttle.log"):
+        shutil.copy(CAPTURES / name, tmp_path)
+    made, path = relearn("drill", "make", tmp_path), tmp_path / "drill.toml"
+    assert (made.code, made.err) == (0, "")
+    assert path.read_text(encoding="utf-8") == to_toml(make(captures(tmp_path), path).file)
+
+
 def test_no_more_questions_than_asked_for(tmp_path: Path) -> None:
     shutil.copy(CAPTURES / "pedal-not-released.log", tmp_path)
     made = relearn("drill", "make", tmp_path, "--sheet", "demo-car", "--questions", 1)
@@ -102,6 +110,23 @@ def test_a_drill_from_start_to_score(drill: Path, monkeypatch: pytest.MonkeyPatc
         ("'=Ann", "What is missing?", "0.5"),
         ("'=Ann", "What happened?", "1"),
     ]
+
+
+def test_what_is_told_fits_the_page_and_is_told_once(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """pedal-not-released at 20 s: two questions at one moment, each named again; one alone at 25 s is not."""
+    ran = play(monkeypatch, "2\n2\n2\n", drill)
+    assert max(map(len, ran.out.splitlines())) <= 79
+    assert ran.out.count("Is the car ready") == 2 and ran.out.count("What is odd here?") == 1
+
+
+def test_a_moment_is_no_span() -> None:
+    assert [when(Shown("supply", 76.3, to_s)) for to_s in (76.3, 80.0)] == ["76.3 s", "76.3 to 80.0 s"]
+
+
+def test_nothing_and_something_is_asked_again(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    nothing = len(question(load(drill), 1).choices)
+    ran = play(monkeypatch, f"2\n1 {nothing}\n3\n2\n", drill)
+    assert (ran.code, ran.out.count(f"{nothing} goes with no other answer")) == (0, 1)
 
 
 def test_how_long_an_answer_took_is_kept(drill: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,7 +1,10 @@
 """A drill made from captures asks only what has one answer, and reads nothing outside of its folder."""
 
+import pickle
 import shutil
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -91,6 +94,17 @@ def test_a_candidate_says_what_its_answer_does(folder: Path) -> None:
     assert (after.answer, after.turns, after.signs > 0) == ("no", True, True)
     missing = next(one for one in found if one.stop.kind == "missing" and one.stop.at_s == after.stop.at_s)
     assert (missing.answer, missing.together) == ("no", after.together)
+
+
+def test_a_folder_gone_through_elsewhere_makes_the_same(folder: Path, text: str) -> None:
+    """By an executor that hands over and takes back by pickle, as processes do."""
+
+    def over(look: Callable[[Any], Any], given: Sequence[Any]) -> Iterator[Any]:
+        far = pickle.loads(pickle.dumps((look, given)))
+        return (pickle.loads(pickle.dumps(far[0](one))) for one in far[1])
+
+    made = make(captures(folder), folder / "drill.toml", "demo-car", over=over)
+    assert to_toml(made.file) == text and "list.txt" in made.left_out[0]
 
 
 def test_a_relearn_of_ones_own(folder: Path) -> None:

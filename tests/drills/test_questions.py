@@ -15,6 +15,7 @@ from relearn.drills.questions import (
     question,
     questions,
     restless,
+    right,
     shown,
     together,
     truth,
@@ -143,6 +144,20 @@ def test_a_choice_that_was_wrong_is_shown_too() -> None:
     assert set(wrong) == {*right, by["coolant-warm"]}
     coolant = next(one for one in places(offered, found, ("coolant-warm",)) if one.of == by["coolant-warm"])
     assert (coolant.channel, coolant.to_s <= 50.0) == ("coolant_temperature", True)
+
+
+def test_a_precondition_has_one_name_whatever_was_asked() -> None:
+    asked = drill(("lamp-on.log", 50, "ready"), ("lamp-on.log", 50, "missing"))
+    ready, missing = ({one.of for one in places(question(asked, n), truth(asked, n), ())} for n in (0, 1))
+    assert ready == missing == {"no stored trouble codes: no", "malfunction lamp off: no"}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("name", "at_s"), [("stall.log", 31), ("lamp-on.log", 50), ("demo-before.log", 20)])
+def test_what_is_right_is_the_same_with_and_without_its_reasons(kind: Kind, name: str, at_s: float) -> None:
+    asked = drill((name, at_s, kind))
+    seen = scene(recorded(name), at_s, SHEET)
+    assert right(asked.stops[0], seen)[0] == frozenset(truth(asked, 0).right)
 
 
 def test_where_data_is_missing_the_time_without_it_is_shown() -> None:

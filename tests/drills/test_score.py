@@ -57,7 +57,7 @@ def test_several(given: list[str], right: list[str], worth: float) -> None:
     assert points(LIST, given, Truth(tuple(right), (), ())) == pytest.approx(worth)
 
 
-@pytest.mark.parametrize(("question", "given"), [(LIST, ["z"]), (ASKED, ["yes", "no"])])
+@pytest.mark.parametrize(("question", "given"), [(LIST, ["z"]), (ASKED, ["yes", "no"]), (LIST, ["a", "nothing"])])
 def test_what_was_not_offered_is_refused(question: Question, given: list[str]) -> None:
     with pytest.raises(ChoiceError):
         points(question, given, Truth(("a",), (), ()))

@@ -8,6 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from relearn.bus.clock import MachineClock
+from relearn.cli.screen import _tell_results
+from relearn.drills.results import Result
+from relearn.procedures.sheets import generic
+from relearn.screen.desk import Desk
+from relearn.screen.hall import Hall
 from tests.cli.run import CAPTURES, relearn
 from tests.screen.raw import HERE, asked
 from tests.screen.served import command, environment, served
@@ -51,6 +57,17 @@ def test_what_cannot_be_shown_is_one_sentence(
     assert says in ran.err
     assert "Traceback" not in ran.err
     assert sorted(one.name for one in tmp_path.iterdir()) == ["broken.log", "broken.toml", "empty"]
+
+
+def test_what_the_class_has_answered_stands_in_the_terminal_at_the_end(capsys: pytest.CaptureFixture[str]) -> None:
+    hall = Hall(Desk(None, "idle-air-volume", generic()), MachineClock())
+    _tell_results(hall)
+    assert capsys.readouterr().out == ""
+    hall.results.append(
+        Result("Ann", "Monday", "a.log", 31.5, "ready", "Ready?", ("yes",), ("no",), 0.0, True, seconds=4.0)
+    )
+    _tell_results(hall)
+    assert "Ann,Monday,a.log,31.5,Is it ready?" in capsys.readouterr().out
 
 
 def test_without_the_extra_it_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -178,3 +178,38 @@ def test_what_one_browser_chooses_every_browser_shows(browser: Browser, page: Pa
     page.get_by_label("relearn", exact=True).select_option("idle-air-volume")
     expect(other.get_by_label("relearn", exact=True)).to_have_value("idle-air-volume")
     other.context.close()
+
+
+def test_light_or_dark_stays_as_it_was_chosen(page: Page) -> None:
+    dark = page.locator("body.body--dark")
+    strips(page).wait_for()
+    before = dark.count()
+    button(page, "Light / dark").click()
+    expect(dark).to_have_count(1 - before)
+    page.reload()
+    expect(dark).to_have_count(1 - before)
+
+
+def test_a_finger_pans_and_two_zoom(page: Page) -> None:
+    paused(page)
+    go_to(page, 40.0)
+    expect(verdict(page, "Ready?")).to_have_text("no")
+    begun, ended = touched(page, [(20.0 * step,) for step in range(6)])
+    assert begun > 0.0 or ended < 40.0
+    wider, narrower = ended - begun, touched(page, [(-60.0 - 10 * step, 60.0 + 10 * step) for step in range(6)])
+    assert narrower[1] - narrower[0] < wider
+
+
+def touched(page: Page, fingers: list[tuple[float, ...]]) -> tuple[float, float]:
+    """Fingers that move over the middle of the charts; from when to when the charts show then, as their sign says."""
+    box = strips(page).locator(".plot").first.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + 20
+    session = page.context.new_cdp_session(page)
+    for kind, places in [("touchStart", fingers[0]), *(("touchMove", one) for one in fingers[1:]), ("touchEnd", ())]:
+        points = [{"x": x + place, "y": y} for place in places]
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    expect(away(page)).to_contain_text("not following")
+    page.wait_for_timeout(300)
+    shown = re.findall(r"(\d+):([\d.]+)", away(page).inner_text())
+    return tuple(60 * int(minute) + float(second) for minute, second in shown[:2])  # type: ignore[return-value]

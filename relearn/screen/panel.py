@@ -94,8 +94,9 @@ def settle(document: SettleFindings) -> Panel:
 
 def steps(document: StepsFindings) -> Panel:
     """Were the steps done, in time?"""
-    lines = tuple(_step(one, document.tried) for one in document.steps)
-    sentence = _sentence(document.reasons) if steps_verdict(document) != NOT_BEGUN else NOBODY_HAS
+    begun = steps_verdict(document) != NOT_BEGUN
+    lines = tuple(_step(one, begun) for one in document.steps)
+    sentence = _sentence(document.reasons) if begun else NOBODY_HAS
     return Panel("Steps done?", steps_verdict(document), sentence, lines, (), _widest(lines))
 
 
@@ -195,8 +196,8 @@ def _measured(shown: PreconditionRow | EvidenceDoc) -> bool:
     return not isinstance(shown.value, int | float) or shown.limits == (None, None) or shown.margin is not None
 
 
-def _step(row: StepRow, tried: bool) -> Line:
-    begun = tried or row.verdict == "yes"
+def _step(row: StepRow, any_begun: bool) -> Line:
+    begun = any_begun or row.verdict == "yes"
     return Line(
         row.id,
         plain(row.text),

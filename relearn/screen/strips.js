@@ -2,7 +2,7 @@
 import uPlot from "relearn-uplot";
 import { append, clock, colours, figure, label, over, sample, under } from "relearn-strips";
 
-const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 28800, FIRST_S = 20;
+const AXIS_PX = 52, TIMES_PX = 26, LEAST_S = 0.5, MOST_S = 86400, FIRST_S = 20;
 const TICKS_S = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800];
 const FONT = "15px system-ui";
 

@@ -82,6 +82,15 @@ def test_steps_that_nobody_has_begun_are_no_alarm(stall: Recording) -> None:
     assert {line.verdict for line in found.panels[1].lines} == {panel.NOT_BEGUN, "yes"}  # the engine does idle
 
 
+def test_a_step_that_cannot_be_told_keeps_its_reason() -> None:
+    """The recording begins with the ignition on, so what was done before is not known (captures/README.md)."""
+    recording, sheet = read(CAPTURES / "demo-ready-pedal.log"), load_sheet(sheet_path("demo-car"))
+    found = panel.steps(steps(recording, "accelerator-closed-position", sheet))
+    assert found.verdict == "cannot tell"
+    assert [line.verdict for line in found.lines[1:]] == ["cannot tell"] * 3
+    assert all(line.why for line in found.lines)
+
+
 def test_steps_that_were_tried_and_failed_are_a_no() -> None:
     """Four presses where five are asked (captures/README.md)."""
     recording, sheet = read(CAPTURES / "steps-idle-four-presses.log"), load_sheet(sheet_path("demo-car"))

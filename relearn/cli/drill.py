@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING
 import click
 
 from relearn.cli.shared import FILE, file_argument, sheet_option
+from relearn.cli.stopping import asked_to_end
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from concurrent.futures import Future
+    from types import FrameType
 
     from relearn.bus.clock import Clock
     from relearn.drills.drill_file import Drill, Stop
-    from relearn.drills.make import Over
+    from relearn.drills.make import Looked, Over
     from relearn.drills.questions import Question, Shown, Truth
     from relearn.drills.results import Result
 
@@ -84,8 +87,20 @@ def _going_over(number: int) -> Iterator[Over]:
     if workers < 2:
         yield lambda look, captures: bar(map(look, captures))
         return
-    with processes(workers) as pool:
-        yield lambda look, captures: bar(pool.map(look, captures))
+    with asked_to_end(_end), processes(workers) as pool:
+        yield lambda look, captures: bar(in_order([pool.submit(look, one) for one in captures]))
+
+
+def in_order(looking: Sequence[Future[Looked]]) -> Iterator[Looked]:
+    """What each gives. Left early, none is cancelled, as an executor's map would: a pool that is ended stumbles over
+    it."""
+    for one in looking:
+        yield one.result()
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    """Whatever asks for the end is heard as Ctrl-C is: nothing was written yet."""
+    raise KeyboardInterrupt
 
 
 @drill.command()

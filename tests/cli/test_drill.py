@@ -2,16 +2,20 @@
 
 import csv
 import io
+import os
 import shutil
+import signal
+from concurrent.futures import Future
+from contextlib import nullcontext
 from itertools import count
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from relearn.cli.drill import asked_through, when
+from relearn.cli.drill import asked_through, in_order, when
 from relearn.drills.drill_file import load, to_toml
-from relearn.drills.make import LESSON, captures, make
+from relearn.drills.make import LESSON, Looked, captures, make
 from relearn.drills.questions import Shown, question
 from tests.cli.run import CAPTURES, Ran, relearn
 
@@ -70,6 +74,28 @@ def test_made_in_processes_it_is_the_same_and_silent_without_a_terminal(tmp_path
     made, path = relearn("drill", "make", tmp_path), tmp_path / "drill.toml"
     assert (made.code, made.err) == (0, "")
     assert path.read_text(encoding="utf-8") == to_toml(make(captures(tmp_path), path).file)
+
+
+@pytest.mark.parametrize("asked", [signal.SIGINT, signal.SIGTERM])
+def test_asked_to_end_while_it_is_made_it_says_so_and_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, asked: signal.Signals
+) -> None:
+    for name in ("pedal-not-released.log", "demo-ready-throttle.log"):
+        shutil.copy(CAPTURES / name, tmp_path)
+    pool = SimpleNamespace(submit=lambda look, one: os.kill(os.getpid(), asked))
+    monkeypatch.setattr("relearn.survey.pool.processes", lambda workers: nullcontext(pool))
+    ran = relearn("drill", "make", tmp_path)
+    assert (ran.code, ran.err) == (2, "relearn: ended before there was an answer.\n")
+    assert not (tmp_path / "drill.toml").exists()
+
+
+def test_what_is_left_early_is_not_cancelled() -> None:
+    done, waiting = Future[Looked](), Future[Looked]()
+    done.set_result(Looked((), "empty"))
+    found = in_order([done, waiting])
+    assert next(found).left_out == "empty"
+    found.close()
+    assert not waiting.cancelled()
 
 
 def test_no_more_questions_than_asked_for(tmp_path: Path) -> None:

@@ -9,10 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from relearn.actions import Phase
 from relearn.analysis.common import engine_module, view
-from relearn.checks.idle import engine_speed, engine_stops
-from relearn.checks.timeline import PRESSED, Timeline, timelines
+from relearn.checks.idle import engine_stops
+from relearn.checks.timeline import PRESSED, Timeline, by_key, timelines
 from relearn.checks.view import View
 from relearn.events import starts
 from relearn.procedures.sheets import Sheet
@@ -69,16 +68,6 @@ def _switched(timeline: Timeline, seen: View, sheet: Sheet) -> Iterator[Mark]:
         off = before if phase.kind == "on" else phase
         if phase.kind != "unknown" and isfinite(phase.began.earliest_s) and (off is None or by_key(off, seen, sheet)):
             yield Mark(phase.began.latest_s, f"ignition-{phase.kind}", f"ignition {phase.kind}")
-
-
-def by_key(off: Phase, seen: View, sheet: Sheet) -> bool:
-    """Whether more than silence speaks for it: the engine was not running before, or stands after."""
-    speed, running = engine_speed(seen), sheet.need("engine.running_rpm")
-    if speed is None:
-        return True
-    before = speed.value[speed.time_s <= off.began.earliest_s][-1:]
-    after = speed.value[speed.time_s >= off.ended.latest_s][:1]
-    return not (before > (running.low or 0.0)).any() or bool((after <= (running.low or 0.0)).any())
 
 
 def _presses(timeline: Timeline) -> Iterator[Mark]:

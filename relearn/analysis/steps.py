@@ -14,12 +14,11 @@ from relearn.analysis.common import (
     source,
     view,
 )
-from relearn.analysis.marks import by_key
 from relearn.checks.ready import needs
 from relearn.checks.step_measures import Measure
 from relearn.checks.steps import Course, Done
 from relearn.checks.steps import steps as judge
-from relearn.checks.timeline import timelines
+from relearn.checks.timeline import by_key, timelines
 from relearn.checks.view import View, lacks
 from relearn.errors import ChoiceError
 from relearn.findings.base import TextLine
@@ -70,12 +69,9 @@ def _tried(done: Sequence[Done], seen: View, sheet: Sheet) -> bool:
         for pattern, found in one.found.items()
         if PATTERNS[pattern].deliberate and found.span is not None
     ]
-    return any(found.phase is None or _by_hand(found.phase, seen, sheet) for found in deliberate)
-
-
-def _by_hand(place: int, seen: View, sheet: Sheet) -> bool:
-    phase = timelines(seen, sheet)[0].phases[place]
-    return phase.kind == "on" or by_key(phase, seen, sheet)
+    phases = timelines(seen, sheet)[0].phases if deliberate else ()
+    used = [None if found.phase is None else phases[found.phase] for found in deliberate]
+    return any(phase is None or phase.kind == "on" or by_key(phase, seen, sheet) for phase in used)
 
 
 def course(relearn: str, sheet: Sheet) -> Course:

@@ -11,6 +11,7 @@ import numpy as np
 from relearn.actions import Phase, Stretch, as_off, as_on, ignition, stretches
 from relearn.channels import Channel, between, plausible_only
 from relearn.checks.holding import inside
+from relearn.checks.idle import engine_speed
 from relearn.checks.pedal import FIRST, RELATIVE, released
 from relearn.checks.view import View, lacks
 from relearn.procedures.sheets import Sheet
@@ -66,6 +67,16 @@ def timelines(view: View, sheet: Sheet) -> tuple[Timeline, ...]:
         for one in dict.fromkeys((as_on(phases), as_off(phases)))
         if one
     )
+
+
+def by_key(off: Phase, seen: View, sheet: Sheet) -> bool:
+    """Whether more than silence speaks for it: the engine was not running before, or stands after."""
+    speed, running = engine_speed(seen), sheet.need("engine.running_rpm")
+    if speed is None:
+        return True
+    before = speed.value[speed.time_s <= off.began.earliest_s][-1:]
+    after = speed.value[speed.time_s >= off.ended.latest_s][:1]
+    return not (before > (running.low or 0.0)).any() or bool((after <= (running.low or 0.0)).any())
 
 
 def traffic_of(view: View) -> Traffic:

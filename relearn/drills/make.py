@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache, partial
 from math import floor
 from pathlib import Path
@@ -79,14 +79,13 @@ def make(
     """The drill about these captures for a file at `drill`, of at most so many questions; nothing is written.
 
     sheet_name: of a packaged sheet, or a path. relearn: asked of every capture; without it, what each fits (`fitting`).
-    over: how the captures are gone through, such as an executor's map.
+    over: how the captures are gone through, such as in several processes.
     ChoiceError: a capture or sheet outside of the drill's folder, a relearn that cannot be asked for, or no question.
     """
     if relearn is not None and relearn not in askable():
         known = ", ".join(askable())
         raise ChoiceError(f"no relearn called '{relearn}' can be asked for", remedy=f"choose one of {known}")
     sheet, named = _sheet(sheet_name, drill)
-    sheet = replace(sheet, facts=dict(sheet.facts), steps=dict(sheet.steps))  # a read-only view goes to no process
     looked_at = tuple(
         over(partial(_look, sheet=sheet, relearn=relearn), [(path, inside(path, drill)) for path in paths])
     )

@@ -87,7 +87,8 @@ def questions(drill: Drill) -> tuple[Question, ...]:
 def question(drill: Drill, place: int) -> Question:
     """The question of one stop."""
     stop = drill.stops[place]
-    kind, choices = KINDS[stop.kind], KINDS[stop.kind].choices(stop, _scene(drill, stop))
+    kind = KINDS[stop.kind]
+    choices = kind.choices(stop, _scene(drill, stop))
     return Question(place, stop.capture, stop.at_s, stop.kind, _text(stop), choices, kind.several, stop.relearn)
 
 

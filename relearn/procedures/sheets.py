@@ -60,6 +60,10 @@ class Sheet:
     steps: Mapping[str, Fact] = field(default_factory=lambda: MappingProxyType({}))
     own: frozenset[str] = frozenset()
 
+    def __reduce__(self) -> tuple[type[Sheet], tuple[object, ...]]:
+        """To go to another process: a read-only view cannot, what it shows can."""
+        return Sheet, (self.title, self.source, dict(self.facts), dict(self.steps), self.own)
+
     def fact(self, key: str) -> Fact | None:
         """The fact with its standing."""
         if key not in fact_rows():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
@@ -71,8 +71,7 @@ def asked(
         "map_sha256": _map_hash(mapping),
         "module_asked": module or "",
     }
-    plain = replace(sheet, facts=dict(sheet.facts), steps=dict(sheet.steps))
-    return Asked(question, relearn or "", plain, marks, _absolute(database), _absolute(mapping), module)
+    return Asked(question, relearn or "", sheet, marks, _absolute(database), _absolute(mapping), module)
 
 
 def fingerprint(sheet: Sheet) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import string
 import tomllib
 from datetime import date
@@ -232,3 +233,8 @@ SECTIONS = st.dictionaries(st.sampled_from(["target_rpm", "coolant_c", "toleranc
 def test_any_toml_gives_sentences_and_never_anything_else(document: dict[str, Any]) -> None:
     for mistake in mistakes(document, Path("car.toml")):
         assert str(mistake).isprintable() and mistake.key is not None
+
+
+def test_a_sheet_goes_to_another_process_whole() -> None:
+    sheet = load_sheet(sheet_path("demo-car"))
+    assert pickle.loads(pickle.dumps(sheet)) == sheet

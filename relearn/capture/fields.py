@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from relearn.capture import marks
 from relearn.capture.assemble import MAX_11, MAX_29
@@ -25,7 +26,13 @@ from relearn.capture.marks import (
 )
 
 CLASSIC_BYTES = 8
+DECIMAL_CHARACTERS = 24
+DOT = ord(".")
+EXACT = 2.0**53  # whole numbers below are floats; so is a power of ten up to 10**22
 NO_NUMBER = 1 << 40
+
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,6 +106,35 @@ def hex_numbers(text: U8, place: I64, width: I64) -> I64:
         if 1 <= each <= 8:
             number[rows] = marks.hex_number(text, place[rows], each)
     return number
+
+
+def decimals(text: U8, place: I64, width: I64, *, least_dots: int) -> tuple[Floats, Mask]:
+    """Numbers as float() reads them, and which are some: at most 24 characters, digits with at most one dot among them.
+
+    Those of one width with the dot at one place, mostly all, are read together. Text as for windows.
+    """
+    dot = (windows(text, place, DECIMAL_CHARACTERS) == DOT).argmax(axis=1)
+    shape = np.minimum(width, DECIMAL_CHARACTERS + 1) * DECIMAL_CHARACTERS + np.where(dot < width, dot, 0)
+    number, fits = np.zeros(len(place)), np.zeros(len(place), np.bool_)
+    for each in np.flatnonzero(np.bincount(shape)).tolist():
+        size, before = divmod(each, DECIMAL_CHARACTERS)
+        dots = int(before > 0)
+        if dots >= least_dots and before + dots < size <= DECIMAL_CHARACTERS:
+            rows = np.flatnonzero(shape == each)
+            number[rows], fits[rows] = _decimals(windows(text, place[rows], size), before)
+    return number, fits
+
+
+def _decimals(text: U8, dot: int) -> tuple[Floats, Mask]:
+    """The same, a row each, all with the dot at this place, or without one where it is 0."""
+    digit = (np.delete(text, dot, axis=1) if dot else text) - np.uint8(ord("0"))  # what is no digit becomes 10 or more
+    fits: Mask = (digit < 10).all(axis=1)
+    whole = digit.astype(np.float64) @ 10.0 ** np.arange(digit.shape[1])[::-1]
+    after = text.shape[1] - dot - 1 if dot else 0
+    if (whole < EXACT).all():  # and a power of ten is exact too: their quotient is the nearest float there is
+        return whole / 10.0**after, fits
+    text[~fits] = ord("0")
+    return text.view(f"S{text.shape[1]}").ravel().astype(np.float64), fits
 
 
 def in_range(number: I64, extended: Mask) -> Identifiers:

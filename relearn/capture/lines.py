@@ -13,12 +13,11 @@ from typing import TextIO
 import numpy as np
 from can.io.generic import TextIOMessageReader
 
-from relearn.capture import marks
 from relearn.capture.assemble import MAX_11
 from relearn.capture.blocks import BLOCK_BYTES, WAITING_BYTES, Blocks, Waiting
 from relearn.capture.fields import split, unmistakable
 from relearn.capture.layouts import Layout, layout
-from relearn.capture.marks import NEWLINE, places
+from relearn.capture.marks import NEWLINE, Desk, places
 from relearn.capture.messages import Gathered
 from relearn.capture.sifting import sift
 from relearn.capture.skim_fields import without_dull_lines
@@ -56,12 +55,13 @@ class Lines:
     closed: bool = False
     _waiting: list[str] = field(default_factory=list)
     _aside: Waiting = field(default_factory=Waiting)
+    _examples: list[re.Match[bytes]] = field(default_factory=list)
     _unanswered: bool = False
     _begun: bool = False
     _settled: bool = False
 
     def __post_init__(self) -> None:
-        marks.keep_freed_memory()
+        self._desk = Desk(BLOCK_BYTES)
         self._blocks = Blocks(self.path, BLOCK_BYTES, (b"\n", b"\r"))
         self._texts = self._numbered()
         every_11 = np.arange(MAX_11 + 1, dtype=np.uint32)
@@ -119,10 +119,10 @@ class Lines:
         if self.layout is None:
             return 0
         view = np.frombuffer(text, np.uint8)
-        newline = places(view == NEWLINE)
+        newline = places(self._desk.equal(view, NEWLINE))
         if not unmistakable(view, newline):
             return 0
-        found = without_dull_lines(view, newline, self.layout.dull, self._unwanted_11)
+        found = without_dull_lines(view, newline, self.layout.dull, self._unwanted_11, self._examples)
         self._aside.add(found.text, found.rows + number)
         self.gathered.span.frames += found.lines - len(found.rows)
         return found.lines

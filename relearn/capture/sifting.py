@@ -9,12 +9,10 @@ from __future__ import annotations
 import numpy as np
 
 from relearn.capture.assemble import LAST_S, Part
-from relearn.capture.fields import CLASSIC_BYTES, Fields
+from relearn.capture.fields import CLASSIC_BYTES, Fields, decimals
 from relearn.capture.layouts import Layout
-from relearn.capture.marks import I64, Mask, at, digit_at, windows
+from relearn.capture.marks import I64, Mask, at, digit_at
 from relearn.capture.messages import Gathered
-
-TIME_CHARACTERS = 24
 
 
 def sift(layout: Layout, fields: Fields, number: I64, gathered: Gathered) -> list[int]:
@@ -77,19 +75,10 @@ def _is_one_of(fields: Fields, number: int, words: frozenset[bytes]) -> Mask:
 
 
 def _times_ns(layout: Layout, fields: Fields, rows: I64) -> tuple[I64, Mask]:
-    """As messages.py rounds them. Fit: digits with one dot between them."""
-    width = fields.width(layout.time)[rows]
-    place = np.arange(TIME_CHARACTERS)
-    text = windows(fields.text, fields.place(layout.time)[rows], TIME_CHARACTERS)
-    inside = place < width[:, None]
-    text = np.where(inside, text, 0).astype(np.uint8)
-    digits, dots = (text - np.uint8(ord("0"))) < 10, text == ord(".")
-    fits = (width <= TIME_CHARACTERS) & (digits | dots | ~inside).all(axis=1)
-    fits &= digits[:, 0] & digits[np.arange(len(rows)), np.clip(width - 1, 0, TIME_CHARACTERS - 1)]
-    count = dots.sum(axis=1)
-    fits &= (count == 1) | (layout.whole & (count == 0))
-    text[~fits] = np.frombuffer(b"0".ljust(TIME_CHARACTERS, b"\0"), np.uint8)
-    time_s = layout.seconds(text.view(f"S{TIME_CHARACTERS}").ravel().astype(np.float64))
+    """As messages.py rounds them. Fit: digits with one dot between them, or none where the layout knows such."""
+    place, width = fields.place(layout.time)[rows], fields.width(layout.time)[rows]
+    number, fits = decimals(fields.text, place, width, least_dots=0 if layout.whole else 1)
+    time_s = layout.seconds(number)
     fits &= (time_s >= 0) & (time_s <= LAST_S)
     return np.rint(np.where(fits, time_s, 0) * 1e6).astype(np.int64) * 1000, fits
 

@@ -7,7 +7,7 @@ nobody asked for. Everything else, whatever is odd about it, stays and is read w
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -69,18 +69,21 @@ def by_examples(
     place: I64,
     end: I64,
     like: Callable[[re.Match[bytes], I64, I64], tuple[Mask, Mask]],
+    known: Sequence[re.Match[bytes]] = (),
 ) -> tuple[Kinds, list[re.Match[bytes]]]:
     """Which lines are dull: a line of the form stands for all those like it, then one of the others, and so on.
 
     place, end: per line, from where it is looked at, and its newline. like: which of some lines are built like an
-    example, and which of those are dull. Returns 0 for each line that is not dull, else 1 + which example it is like.
+    example, and which of those are dull. known: examples to begin with. Returns 0 for each line that is not dull, else
+    1 + which example it is like.
     """
     kind, left, examples = np.zeros(len(place), np.uint8), np.arange(len(place)), []
-    for _ in range(EXAMPLES):
+    for turn in range(EXAMPLES):
         if not len(left):
             break
         middle = len(left) // 2
-        example = form.match(text[place[left[middle]] : end[left[middle]]].tobytes())
+        text_of_middle = text[place[left[middle]] : end[left[middle]]]
+        example = known[turn] if turn < len(known) else form.match(text_of_middle.tobytes())
         if not example:  # a damaged line is no example
             left = np.delete(left, middle)
             continue

@@ -29,7 +29,7 @@ from relearn.capture.marks import (
     hex_value,
     windows,
 )  # fmt: skip
-from relearn.capture.skim import Sifted, by_examples, leave_ends, pick
+from relearn.capture.skim import EXAMPLES, Sifted, by_examples, leave_ends, pick
 
 DIGIT, BLANK, END, APART, PAD = 1, 2, 4, 8, 16  # what a character can be
 WORD = 8  # bytes compared at once
@@ -66,14 +66,17 @@ def base64(length: int) -> bytes:
     return bytes((DIGIT,)) * ((length * 4 + 2) // 3) + bytes((PAD,)) * (-length % 3) + bytes((END,))
 
 
-def without_dull_lines(text: U8, newline: I64, dull: Dull, unwanted_11: Mask) -> Sifted:
+def without_dull_lines(text: U8, newline: I64, dull: Dull, unwanted_11: Mask, known: list[re.Match[bytes]]) -> Sifted:
     """Whole lines without dull ones, but the first and the last of these.
 
-    newline: where the lines end. unwanted_11: as in skim.py.
+    newline: where the lines end. unwanted_11: as in skim.py. known: this file's examples so far, the commonest first;
+    put in order anew, with room left for one more.
     """
     first = behind(newline)
     like = partial(_like, np.concatenate([text, MARGIN]), dull, unwanted_11)
-    kind, _ = by_examples(text, dull.example, first, newline, like)
+    kind, examples = by_examples(text, dull.example, first, newline, like, known)
+    count = np.bincount(kind, minlength=len(examples) + 1)[1:]
+    known[:] = [examples[one] for one in np.argsort(-count, kind="stable").tolist() if count[one]][: EXAMPLES - 1]
     leave_ends(kind)
     return pick(text, first, newline, kind)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import tempfile
 from dataclasses import astuple
 from pathlib import Path
@@ -14,9 +15,10 @@ from can.io.trc import TRCFileVersion
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from relearn.capture import Capture, blf, lines, load, mf4, pythoncan
+from relearn.capture import Capture, blf, lines, load, mf4, pythoncan, skim_fields
+from relearn.capture.assemble import MAX_11
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
-from relearn.capture.marks import I64, U8, Mask
+from relearn.capture.marks import I64, NEWLINE, U8, Mask
 from relearn.capture.odd import Odd
 from relearn.capture.skim import Sifted
 from relearn.capture.skim_fields import Dull
@@ -214,8 +216,8 @@ def test_dull_lines_are_skimmed_over(tmp_path: Path, suffix: str, monkeypatch: p
     left: list[int] = []
     original = lines.without_dull_lines
 
-    def counted(text: U8, newline: I64, dull: Dull, unwanted_11: Mask) -> Sifted:
-        found = original(text, newline, dull, unwanted_11)
+    def counted(text: U8, newline: I64, dull: Dull, unwanted_11: Mask, known: list[re.Match[bytes]]) -> Sifted:
+        found = original(text, newline, dull, unwanted_11, known)
         left.append(len(found.rows))
         return found
 
@@ -229,6 +231,30 @@ def test_dull_lines_are_skimmed_over(tmp_path: Path, suffix: str, monkeypatch: p
     ]  # fmt: skip
     assert load(write(tmp_path / f"bus{suffix}", made)).total_frames == 400
     assert 0 < left[0] < 60
+
+
+@pytest.mark.parametrize(
+    ("block", "decimals"),
+    [
+        ({6: 9, 5: 3}, [6, 5]),
+        ({6: 2, 5: 3, 4: 1}, [5, 6, 4]),
+        ({5: 3}, [5]),
+        ({1: 5, 2: 6, 3: 7, 4: 8, 5: 9, 6: 1}, [5, 4, 3, 2]),
+    ],
+)
+def test_a_block_begins_with_the_commonest_examples_of_the_one_before(
+    block: dict[int, int], decimals: list[int]
+) -> None:
+    """One that came no more is forgotten, and there is always room for one that is new."""
+    known: list[re.Match[bytes]] = []
+    for counts in ({6: 1, 5: 1}, block):
+        text = np.frombuffer(
+            b"".join(b"1.%s,0x123,0,0,0,1,AA==\n" % (b"5" * one) * counts[one] for one in counts), np.uint8
+        )
+        skim_fields.without_dull_lines(
+            text, np.flatnonzero(text == NEWLINE), skim_fields.CSV, np.ones(MAX_11 + 2, np.bool_), known
+        )
+    assert [len(example["number_"]) for example in known] == decimals
 
 
 @pytest.mark.parametrize("suffix", [".asc", ".trc", ".csv"])

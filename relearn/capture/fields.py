@@ -128,7 +128,7 @@ def decimals(text: U8, place: I64, width: I64, *, least_dots: int) -> tuple[Floa
 def _decimals(text: U8, dot: int) -> tuple[Floats, Mask]:
     """The same, a row each, all with the dot at this place, or without one where it is 0."""
     digit = (np.delete(text, dot, axis=1) if dot else text) - np.uint8(ord("0"))  # what is no digit becomes 10 or more
-    fits: Mask = (digit < 10).all(axis=1)
+    fits = np.asarray((digit < 10).all(axis=1))
     whole = digit.astype(np.float64) @ 10.0 ** np.arange(digit.shape[1])[::-1]
     after = text.shape[1] - dot - 1 if dot else 0
     if (whole < EXACT).all():  # and a power of ten is exact too: their quotient is the nearest float there is

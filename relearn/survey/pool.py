@@ -7,9 +7,10 @@ import os
 import signal
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
-from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from typing import ParamSpec, TypeVar
 
 from relearn.survey.columns import Row
 from relearn.survey.find import Found
@@ -17,6 +18,8 @@ from relearn.survey.flow import Meanwhile, Work, died_row, flowing, nothing, row
 from relearn.survey.judge import judge
 from relearn.survey.questions import Asked
 
+P = ParamSpec("P")
+T = TypeVar("T")
 AHEAD = 2  # captures handed over for each process: one in hand and one next, so that a death leaves few suspects
 MOST_WORKERS = 61  # what Windows can wait for
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
@@ -57,11 +60,32 @@ def _alone(found: Found, asked: Asked, work: Work, meanwhile: Meanwhile) -> Row:
     return died_row(found, asked, "twice")
 
 
+class _Pool(ProcessPoolExecutor):
+    """Ctrl-C is for the command alone: its processes, started while it hands something over, are born deaf to it."""
+
+    def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        with _ctrl_c_waiting():
+            return super().submit(fn, *args, **kwargs)
+
+
+@contextmanager
+def _ctrl_c_waiting() -> Iterator[None]:
+    """Held back from this thread until the end, and for good from a process that is started meanwhile."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 @contextmanager
 def processes(count: int) -> Iterator[ProcessPoolExecutor]:
     """A pool that is gone afterwards. Left early (an error, Ctrl-C), its processes are ended and not waited for."""
     others = set(multiprocessing.active_children())
-    pool = ProcessPoolExecutor(count, multiprocessing.get_context("spawn"), _worker)
+    pool = _Pool(count, multiprocessing.get_context("spawn"), _worker)
     try:
         with _one_thread_each():
             yield pool
@@ -87,7 +111,7 @@ def _one_thread_each() -> Iterator[None]:
 
 
 def _worker() -> None:
-    """In each process: Ctrl-C is for the command alone, and no process outlives it, even where it was killed."""
+    """In each process: deaf to Ctrl-C on every system, and it does not outlive the command, even a killed one."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_the_command, daemon=True).start()
 

@@ -52,6 +52,19 @@ def test_a_process_calculates_in_one_thread_unless_told_otherwise(
     assert {os.environ.get(name) for name in pool.THREADS} == {given}
 
 
+def held_back() -> set[int]:
+    """The signals that do not reach this thread now."""
+    return set(signal.pthread_sigmask(signal.SIG_BLOCK, []))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such masks")
+def test_a_process_is_deaf_to_ctrl_c_before_its_first_line() -> None:
+    """It spends most of its start importing, and would end that with a traceback among the command's own words."""
+    with pool.processes(1) as started:
+        assert signal.SIGINT in started.submit(held_back).result(30)
+        assert signal.SIGINT not in held_back()
+
+
 @contextmanager
 def slow_survey(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], list[int], Path]]:
     """One that is two captures far and waits for slow ones; its workers, and its table."""

@@ -3,6 +3,7 @@
     RelearnError          base: one plain sentence, exit code 2
     ├── CaptureError      a capture or table file that cannot be used (file, maybe line)
     ├── SheetError        a vehicle sheet, signal map or job file that cannot be used (file, maybe key)
+    │   └── MapError      a map that names nothing of this capture
     ├── ProcedureError    packaged procedure or parameter data that does not hold together (file, key)
     ├── ChoiceError       options that do not fit the file: an unknown module, a relearn nobody knows
     ├── BusError          an adapter or bus that cannot be opened or is gone; something that must not be said on one
@@ -43,6 +44,10 @@ class CaptureError(RelearnError):
 class SheetError(RelearnError):
     """A vehicle sheet, signal map or job file cannot be used: unreadable, not TOML, an unknown key, a value out of
     range."""
+
+
+class MapError(SheetError):
+    """A signal map is for other files: the capture has nothing that it names."""
 
 
 class ProcedureError(RelearnError):

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from relearn.capture import hashing, load
 from relearn.capture.frames import Capture, Frames, Table
 from relearn.capture.keep import KEEP_DIAGNOSTIC, is_answer, is_request
-from relearn.errors import CaptureError, ChoiceError
+from relearn.errors import CaptureError, MapError
 from relearn.faults import Fault
 from relearn.isotp import reassemble
 from relearn.j1979.answers import read as read_answers
@@ -79,7 +79,7 @@ def read(path: Path, database: Path | None = None, mapping: Path | None = None) 
 
     `mapping` is the user's TOML map of signal or column names to channels.
     Raises CaptureError where the file holds nothing that can be used, or is what relearn itself wrote of a capture
-    (samples.is_export); SheetError for a bad map or database.
+    (samples.is_export); SheetError for a bad map or database, MapError where the map can name nothing of this file.
     """
     digest = hashing(path)
     return replace(_read(path, database, mapping), sha256=digest())
@@ -101,7 +101,7 @@ def _read(path: Path, database: Path | None, mapping: Path | None) -> Recording:
     if capture.frames is None or not is_answer(capture.frames.identifier, capture.frames.extended).any():
         raise _no_answers(capture)
     if mapping is not None:
-        raise ChoiceError(
+        raise MapError(
             "a map names the columns of a table or the signals of a database",
             path=mapping,
             remedy="leave the map out, or give a database too",

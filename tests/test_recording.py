@@ -10,7 +10,7 @@ import pytest
 from relearn.analysis.settle import settle
 from relearn.analysis.show import show
 from relearn.capture import sha256
-from relearn.errors import CaptureError, ChoiceError
+from relearn.errors import CaptureError, MapError
 from relearn.export import write
 from relearn.procedures.sheets import generic
 from relearn.recording import NO_DATABASE, Recording, read
@@ -127,7 +127,7 @@ def test_a_table_is_read_as_without_the_database() -> None:
 
 def test_no_sentence_of_the_library_speaks_of_options() -> None:
     for given in ((BROADCAST[0],), (CAPTURES / "demo-after.log", None, BROADCAST[2])):
-        with pytest.raises((CaptureError, ChoiceError)) as wrong:
+        with pytest.raises((CaptureError, MapError)) as wrong:
             read(*given)
         assert "--" not in str(wrong.value) and "database" in str(wrong.value)
 

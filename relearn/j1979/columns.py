@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from relearn.capture.frames import Column, Table
-from relearn.errors import SheetError
+from relearn.errors import MapError, SheetError
 from relearn.faults import Fault
 from relearn.j1979.names import known, match, near
 from relearn.j1979.series import TABLE, Series
@@ -145,16 +145,14 @@ def read(
 ) -> tuple[tuple[Series, ...], tuple[Fault, ...], tuple[str, ...]]:
     """The series of a table, what is wrong with its columns, and notes on how they were read.
 
-    mapping: the user's map, whose word beats the header's; a column in it that `path` lacks is a SheetError. A column
-    without a unit is taken to be in the standard's own, which a note says; an unknown unit, two columns of one
-    channel or a number that is no state of its channel are faults and leave the values out. Nothing is interpolated:
-    a cell without a number is no sample. Series.frame is the file's line.
+    mapping: the user's map, whose word beats the header's; a column in it that `path` lacks is a SheetError, a MapError
+    where it lacks all of them. A column without a unit is taken to be in the standard's own, which a note says; an
+    unknown unit, two columns of one channel or a number that is no state of its channel are faults and leave the values
+    out. Nothing is interpolated: a cell without a number is no sample. Series.frame is the file's line.
     """
     targets = load_map(mapping).columns if mapping else {}
-    headers = {column.header for column in table.columns}
-    for header in targets:
-        if mapping and header not in headers:
-            _refuse(f"{path} has no column '{header}'", mapping, f"columns.{header}", near(header, headers))
+    if mapping:
+        _check_columns(targets, {column.header for column in table.columns}, mapping, path)
     claims = [claim for column in table.columns if (claim := _claim(column, targets))]
     taken, faults = _without_rivals(claims)
     series = []
@@ -165,6 +163,15 @@ def read(
         if rows.any():
             series.append(Series(TABLE, claim.signal, table.time_s[rows], values[rows], table.line[rows]))
     return tuple(series), tuple(faults), (*_left_out(table.columns, claims), *_notes(taken))
+
+
+def _check_columns(named: Iterable[str], headers: set[str], mapping: Path, path: Path) -> None:
+    """SheetError for the first named column that is not there; a MapError where none of them is."""
+    missing = [header for header in named if header not in headers]
+    if missing:
+        kind = SheetError if headers.intersection(named) else MapError
+        what, key = f"{path} has no column '{missing[0]}'", f"columns.{missing[0]}"
+        raise kind(what, path=mapping, key=key, remedy=near(missing[0], headers))
 
 
 def _claim(column: Column, targets: Mapping[str, Target]) -> _Claim | None:

@@ -8,13 +8,15 @@ from pathlib import Path
 
 from relearn import __version__
 from relearn.capture import sha256
-from relearn.errors import CaptureError, RelearnError
+from relearn.errors import CaptureError, MapError, RelearnError
 from relearn.findings.base import Judged
-from relearn.recording import read
+from relearn.recording import Recording, read
 from relearn.survey.columns import UNREADABLE, Cell, Row, empty
 from relearn.survey.decided import decided_by, without_numbers, worst_margin
 from relearn.survey.find import Found
 from relearn.survey.questions import QUESTIONS, Asked, Numbers
+
+WITHOUT_MAP = " (read without the map, which names nothing of it)"
 
 
 def judge(found: Found, asked: Asked) -> Row:
@@ -22,13 +24,23 @@ def judge(found: Found, asked: Asked) -> Row:
     begun = time.perf_counter()
     path = Path(found.path)
     try:
-        row = judged_row(found, asked, *QUESTIONS[asked.question](read(path, asked.database, asked.mapping), asked))
+        recording, besides = _read(path, asked)
+        row = judged_row(found, asked, *QUESTIONS[asked.question](recording, asked))
+        row = {**row, "reason": f"{row['reason']}{besides}"}
     except RelearnError as wrong:
         row = unreadable_row(found, asked, _sentence(wrong, path), wrong.what, _hash(path))
     except OSError as wrong:
         what = f"cannot be read ({(wrong.strerror or str(wrong)).lower()})"
         row = unreadable_row(found, asked, f"{what}; check the disk.", what)
     return {**row, "judged_in_s": round(time.perf_counter() - begun, 4)}
+
+
+def _read(path: Path, asked: Asked) -> tuple[Recording, str]:
+    """A recording, and what its reason must say besides. In a folder lie other captures too than those a map is for."""
+    try:
+        return read(path, asked.database, asked.mapping), ""
+    except MapError:
+        return read(path, asked.database), WITHOUT_MAP
 
 
 def judged_row(found: Found, asked: Asked, document: Judged, numbers: Numbers) -> Row:

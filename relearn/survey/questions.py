@@ -68,7 +68,7 @@ def asked(
         "relearn": relearn or "",
         "sheet_sha256": fingerprint(sheet),
         "dbc_sha256": _database_hash(database),
-        "map_sha256": _map_hash(mapping),
+        "map_sha256": _map_hash(mapping, database),
         "module_asked": module or "",
     }
     return Asked(question, relearn or "", sheet, marks, _absolute(database), _absolute(mapping), module)
@@ -89,10 +89,11 @@ def _database_hash(path: Path | None) -> str:
     return sha256_of(path)
 
 
-def _map_hash(path: Path | None) -> str:
+def _map_hash(path: Path | None, database: Path | None) -> str:
     if path is None:
         return ""
-    tables.load_map(path)
+    if not tables.load_map(path).columns and database is None:
+        raise ChoiceError("this map names the signals of a database", path=path, remedy="give the database too")
     return sha256_of(path)
 
 

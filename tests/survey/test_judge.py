@@ -16,7 +16,7 @@ from relearn.procedures.sheets import given_instead
 from relearn.recording import read
 from relearn.survey.columns import KEY_NUMBERS, columns
 from relearn.survey.decided import decided_by, without_numbers, worst_margin
-from relearn.survey.judge import judge
+from relearn.survey.judge import WITHOUT_MAP, judge
 from relearn.survey.questions import OF_A_RELEARN, QUESTIONS, asked, fingerprint
 from tests.survey.demo import CAPTURES, found, settle, sheet
 
@@ -46,6 +46,32 @@ def test_the_identity_of_one_capture_is_whether_it_could_be_read() -> None:
     row = judge(found("demo-after.log"), asked("identity", None, sheet()))
     assert (row["verdict"], row["vin"], row["calibrations"]) == ("yes", "30ZDEML28TD000001", "DEMO-ENG20A-0203")
     assert judge(found("sagging-supply.csv"), asked("identity", None, sheet()))["verdict"] == "cannot tell"
+
+
+def test_a_map_is_for_the_tables_that_have_its_columns(tmp_path: Path) -> None:
+    """In a folder lie others too, and captures of frames: read without it, which the reason says, as a name may be
+    misspelt. A table that has some of the columns but not all is refused."""
+    table, mapping = tmp_path / "logger.csv", tmp_path / "map.toml"
+    table.write_text(
+        "time [s],Batt\n" + "".join(f"{row},{13.3 + row % 2 / 10}\n" for row in range(90)), encoding="ascii"
+    )
+    mapping.write_text('[columns]\nBatt = { channel = "control_module_voltage", unit = "V" }\n', encoding="ascii")
+    captures = [found("logger.csv", table), found("sagging-supply.csv"), found("demo-after.log")]
+    plain, mapped = (asked("supply", None, sheet(), mapping=one) for one in (None, mapping))
+    without, rows = ([judge(one, ask) for one in captures] for ask in (plain, mapped))
+    assert [row["verdict"] for row in without] == ["cannot tell", "no", "no"]
+    assert (rows[0]["verdict"], rows[0]["worst_v"]) == ("yes", None)
+    for before, row in zip(without[1:], rows[1:], strict=True):
+        assert row["verdict"] == before["verdict"] and row["reason"] == f"{before['reason']}{WITHOUT_MAP}"
+    mapping.write_text('[columns]\nBatt = "control_module_voltage"\nLoad = "absolute_load"\n', encoding="ascii")
+    assert "has no column 'Load'" in str(judge(captures[0], asked("supply", None, sheet(), mapping=mapping))["reason"])
+
+
+def test_a_map_of_signals_asks_for_their_database(tmp_path: Path) -> None:
+    mapping = tmp_path / "map.toml"
+    mapping.write_text('[signals]\nBatt = "control_module_voltage"\n', encoding="ascii")
+    with pytest.raises(ChoiceError, match="names the signals of a database"):
+        asked("supply", None, sheet(), mapping=mapping)
 
 
 def test_a_file_that_cannot_be_used_is_a_row(tmp_path: Path) -> None:

@@ -74,9 +74,9 @@ def test_no_text_of_a_car_runs_in_a_spreadsheet_and_numbers_stay_numbers(tmp_pat
     [
         (asked("ready", "throttle-closed-position", sheet()), "another relearn"),
         (asked("ready", "idle-air-volume", sheet("generic")), "another sheet"),
-        (asked("ready", "idle-air-volume", sheet(), None, DBC.with_name("broadcast-map.toml")), "--map"),
-        (asked("ready", "idle-air-volume", sheet(), DBC), "--dbc"),
-        (asked("ready", "idle-air-volume", sheet(), module="7E9"), "--module"),
+        (asked("ready", "idle-air-volume", sheet(), DBC, DBC.with_name("broadcast-map.toml")), "--map"),
+        (asked("ready", "idle-air-volume", sheet()), "--dbc"),
+        (asked("ready", "idle-air-volume", sheet(), DBC, module="7E9"), "--module"),
         (settle(), "no table of a survey for settle"),
     ],
     ids=["relearn", "sheet", "map", "dbc", "module", "question"],
@@ -85,7 +85,7 @@ def test_a_survey_in_which_something_else_was_asked_is_not_written_over(
     other: Asked, said: str, tmp_path: Path
 ) -> None:
     path = tmp_path / "rows.csv"
-    table.write(path, [{**empty("ready"), **asked("ready", "idle-air-volume", sheet()).marks}], "ready")
+    table.write(path, [{**empty("ready"), **asked("ready", "idle-air-volume", sheet(), DBC).marks}], "ready")
     with pytest.raises(ChoiceError, match=said):
         table.read(path, other)
 

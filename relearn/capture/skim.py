@@ -97,25 +97,25 @@ def by_examples(
 
 def _like(text: U8, unwanted_11: Mask, example: re.Match[bytes], first: I64, newline: I64) -> tuple[Mask, Mask]:
     """Which lines have their marks where the example has them, as far as the data; which of them are dull."""
-    hash_place = first + example.start("hash")
+    hash_at = example.start("hash")
     alike: Mask = at(text, first) == ord("(")
-    alike &= at(text, first + example.start("closing")) == ord(")")
-    alike &= at(text, hash_place) == HASH
-    alike &= at(text, hash_place - 4) == BLANK
+    for place, mark in ((example.start("closing"), ord(")")), (hash_at - 4, BLANK), (hash_at, HASH)):
+        alike &= at(text[place:], first) == mark
     tail = example["tail"]
     for place, byte in enumerate(tail, -len(tail)):
         last = at(text, newline + place)
         alike &= np.isin(last, list(DIRECTIONS)) if byte in DIRECTIONS else last == byte
-    characters = (newline - hash_place - (1 + len(tail))).view(np.uint64)  # what is negative becomes very large
-    return alike, alike & (characters <= CHARACTERS) & (characters & 1 == 0) & _unwanted(text, hash_place, unwanted_11)
+    characters = (newline - first - (hash_at + 1 + len(tail))).view(np.uint64)  # what is negative becomes very large
+    unwanted = _unwanted(text[hash_at - 3 :], first, unwanted_11)
+    return alike, alike & (characters <= CHARACTERS) & (characters & 1 == 0) & unwanted
 
 
-def _unwanted(text: U8, hash_place: I64, unwanted_11: Mask) -> Mask:
-    """Is the identifier of three digits before each '#' valid and not asked for? Mostly its first digit tells."""
-    digits = int(unwanted_11[:-1].reshape(8, -1).all(axis=1).argmin())  # so many of the first digits are all unwanted
-    unwanted: Mask = at(text, hash_place - 3) - np.uint8(ord("0")) < digits
+def _unwanted(text: U8, place: I64, unwanted_11: Mask) -> Mask:
+    """Is the identifier, of three digits from each place, valid and not asked for? Mostly its first digit tells."""
+    digits = int((~unwanted_11).argmax()) >> 8  # so many of the first digits are all unwanted
+    unwanted: Mask = at(text, place) - np.uint8(ord("0")) < digits
     rows = np.flatnonzero(~unwanted)
-    unwanted[rows] = at(unwanted_11, hex_number(text, hash_place[rows] - 3, 3))
+    unwanted[rows] = at(unwanted_11, hex_number(text, place[rows], 3))
     return unwanted
 
 

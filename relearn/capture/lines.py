@@ -61,7 +61,6 @@ class Lines:
     _settled: bool = False
 
     def __post_init__(self) -> None:
-        self._desk = Desk(BLOCK_BYTES)
         self._blocks = Blocks(self.path, BLOCK_BYTES, (b"\n", b"\r"))
         self._texts = self._numbered()
         every_11 = np.arange(MAX_11 + 1, dtype=np.uint32)
@@ -90,13 +89,13 @@ class Lines:
 
     def _numbered(self) -> Generator[tuple[int, str], None, None]:
         """The lines that python-can is to read, with their numbers."""
-        count = 0
+        count, desk = 0, Desk(BLOCK_BYTES)  # gone with this generator: readers of python-can outlive their reading
         for block in self._blocks:
             text = block.tobytes()
             text = text.removeprefix(codecs.BOM_UTF8) if not count else text
             while text:
                 yield from self._before_restart(text)
-                if lines := self._set_aside(text, count + 1):
+                if lines := self._set_aside(text, count + 1, desk):
                     yield from self._odd_lines(WAITING_BYTES)
                     count += lines
                     break
@@ -114,12 +113,12 @@ class Lines:
         end = 0 if self._settled else text.find(b"\n") + 1
         return text[: end or len(text)], text[end or len(text) :]
 
-    def _set_aside(self, text: bytes, number: int) -> int:
+    def _set_aside(self, text: bytes, number: int, desk: Desk) -> int:
         """Let whole lines wait, those that nobody asked for left out; how many; 0 where all are to be read now."""
         if self.layout is None:
             return 0
         view = np.frombuffer(text, np.uint8)
-        newline = places(self._desk.equal(view, NEWLINE))
+        newline = places(desk.equal(view, NEWLINE))
         if not unmistakable(view, newline):
             return 0
         found = without_dull_lines(view, newline, self.layout.dull, self._unwanted_11, self._examples)

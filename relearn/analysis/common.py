@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 
+from relearn.capture.keep import USUAL_ENGINE, module_name
 from relearn.channels import Channel, by_name
 from relearn.checks.view import View
 from relearn.errors import ChoiceError
@@ -16,7 +17,7 @@ from relearn.recording import Recording
 from relearn.verdict import Evidence, Verdict
 
 LAMP = "malfunction_lamp"
-USUAL_ENGINE = ("7E8", "18DAF110")  # where ISO 15765-4 recommends the engine module to answer
+ENGINE_NAMES = tuple(map(module_name, USUAL_ENGINE))
 
 
 def engine_module(recording: Recording, wanted: str | None) -> str:
@@ -28,7 +29,7 @@ def engine_module(recording: Recording, wanted: str | None) -> str:
     if wanted is not None:
         return _wanted(recording, wanted)
     candidates = sorted(_with_channel(recording, "engine_speed"), key=_usual_first)
-    usual = [name for name in USUAL_ENGINE if name in recording.modules]
+    usual = [name for name in ENGINE_NAMES if name in recording.modules]
     return (*candidates, *usual, *recording.modules, "")[0]
 
 
@@ -39,7 +40,7 @@ def _with_channel(recording: Recording, channel: str) -> frozenset[str]:
 
 def _usual_first(module: str) -> tuple[bool, int, str]:
     """The usual identifier before any other, then the lowest."""
-    return module not in USUAL_ENGINE, len(module), module
+    return module not in ENGINE_NAMES, len(module), module
 
 
 def _wanted(recording: Recording, wanted: str) -> str:

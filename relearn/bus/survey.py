@@ -13,11 +13,11 @@ from relearn.bus.refusing import BUSY
 from relearn.bus.segments import FRAME
 from relearn.bus.speech import Request, Service
 from relearn.bus.wire import Line
+from relearn.capture.keep import USUAL_ENGINE
 from relearn.j1979.identity import INFOTYPES
 from relearn.j1979.records import MASKS
 from relearn.j1979.table import parameters
 
-USUAL_ENGINE = (0x7E8, 0x18DAF110)  # where ISO 15765-4 recommends the engine module to answer
 ENGINE_SPEED, MONITORS = 0x0C, 0x01
 PARAMETERS, INFORMATION = 0xF400, 0xF800  # where SAE J1979-2 puts what services 01 and 09 read
 BUSY_S = 1.0  # how much later: common practice, no source

@@ -13,6 +13,7 @@ ANSWERS_11 = range(0x7E8, 0x7F0)
 FUNCTIONAL_29 = 0x18DB33F1
 REQUESTS_29 = 0x18DA00F1  # 18DA<module>F1
 ANSWERS_29 = 0x18DAF100  # 18DAF1<module>
+USUAL_ENGINE = (0x7E8, 0x18DAF110)  # where ISO 15765-4 recommends the engine module to answer
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,9 @@ from typing import Any
 
 import pytest
 
-from relearn.analysis import common
 from relearn.bus.answering import Answering
 from relearn.bus.ask import Patience
-from relearn.bus.survey import USUAL_ENGINE, Survey, ask_all, code_questions, identity_questions, look
+from relearn.bus.survey import Survey, ask_all, code_questions, identity_questions, look
 from relearn.bus.wire import Line
 from tests.bus.pretend import Module
 from tests.bus.simulated import CountedBus, CountedClock, Table, Trouble, good
@@ -76,10 +75,6 @@ def test_a_module_that_refuses_service_01_is_asked_by_identifier() -> None:
 def test_the_engine_module_answers_engine_speed(modules: list[tuple[int, frozenset[int]]], engine: int) -> None:
     found = seen(*(Module(supported, identifier) for identifier, supported in modules))
     assert found.engine.identifier == engine
-
-
-def test_the_usual_engine_module_is_that_of_the_judges() -> None:
-    assert tuple(f"{one:X}" for one in USUAL_ENGINE) == common.USUAL_ENGINE
 
 
 @pytest.mark.parametrize("beyond", ["refused", "in part", "silent"])

@@ -7,7 +7,6 @@ The file goes by in blocks. Lines of the log form are skimmed first (skim.py), w
 from __future__ import annotations
 
 from codecs import BOM_UTF8
-from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -43,7 +42,7 @@ def read(path: Path, keep: Keep = KEEP_DIAGNOSTIC) -> Capture:
     faults += assemble.error_frame_fault(gathered.error_frames) + _dropped_fault(gathered.dropped_frames)
     if gathered.form is FORMS["plain"]:
         _refuse_differences(path, assemble.join(gathered.parts))
-    return assemble.capture(path, gathered.parts, gathered.span, faults=faults, notes=_interfaces(gathered.buses))
+    return assemble.capture(path, gathered.parts, gathered.span, faults=faults, notes=_interfaces(gathered))
 
 
 def _form(path: Path) -> Form:
@@ -94,10 +93,12 @@ def _read_waiting(gathered: Reading, waiting: Waiting, malformed: Tally, desk: D
             malformed.meet(number)
 
 
-def _interfaces(buses: Mapping[bytes, int]) -> list[str]:
-    """Several are told: a name that was damaged in the file makes a second bus of a single one."""
-    names = ", ".join(sorted(name.decode("utf-8", "replace") for name in buses))
-    return [f"Several interfaces were recorded, whose modules are kept apart: {names}."] if len(buses) > 1 else []
+def _interfaces(gathered: Reading) -> list[str]:
+    """Several with frames that are kept are told: a name that was damaged in the file makes a second bus of one."""
+    used = {bus for part in gathered.parts for bus in np.unique(part.bus).tolist()}
+    names = sorted(name.decode("utf-8", "replace") for name, bus in gathered.buses.items() if bus in used)
+    told = f"Several interfaces were recorded, whose modules are kept apart: {', '.join(names)}."
+    return [told] if len(names) > 1 else []
 
 
 def _dropped_fault(count: int) -> list[Fault]:

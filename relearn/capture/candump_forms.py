@@ -99,7 +99,7 @@ def _line_time_ns(text: bytes) -> int | None:
     """Nanoseconds of 'seconds.fraction', or of a date and time of day in this computer's zone (`-t A`)."""
     if found := re.fullmatch(rb"(\d{1,10})(?:\.(\d{1,9}))?", text):
         time_ns = int(found[1]) * 1_000_000_000 + int((found[2] or b"0").ljust(9, b"0"))
-        return time_ns if time_ns <= LAST_S * 1_000_000_000 else None
+        return time_ns if int(found[1]) <= LAST_S else None
     try:
         return round(datetime.fromisoformat(text.decode("ascii")).timestamp() * 1e6) * 1000
     except (ValueError, OverflowError):

@@ -82,6 +82,7 @@ def split(text: U8, separator: int) -> Fields:
     first = behind(newline)
     head = np.searchsorted(start, first)
     count = np.diff(head, append=len(start))
+    start, stop = np.append(start, len(text)), np.append(stop, len(text))  # one without width, for lines that have none
     return Fields(np.concatenate([text, MARGIN]), start, stop, head, count, first, newline)
 
 
@@ -166,7 +167,7 @@ def base64_bytes(fields: Fields, length: I64, first: int) -> tuple[U8, Mask]:
     digit[outside] = 0
     groups = digit.reshape(-1, 3, 4).astype(np.uint32) @ np.array([1 << 18, 1 << 12, 1 << 6, 1], np.uint32)
     data = groups.astype(">u4").view(np.uint8).reshape(-1, 3, 4)[:, :, 1:].reshape(-1, 9)[:, :CLASSIC_BYTES]
-    return data, well_formed
+    return data * (np.arange(CLASSIC_BYTES) < length[:, None]), well_formed  # the last character has bits to spare
 
 
 def _sextets() -> U8:

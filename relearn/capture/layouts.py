@@ -104,7 +104,8 @@ def _trc(reader: can.TRCReader) -> Layout | None:
     columns = _TRC_FIELDS.get(reader.file_version, reader.columns)
     length = columns.get("l", columns.get("L", -1))
     if (
-        not {"O", "I", "D"} <= set(columns)
+        (columns is not reader.columns and reader.columns)
+        or not {"O", "I", "D"} <= set(columns)
         or length < 0
         or {"l", "L"} <= set(columns)
         or columns["D"] != max(columns.values())

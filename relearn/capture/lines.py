@@ -93,25 +93,25 @@ class Lines:
         for block in self._blocks:
             text = block.tobytes()
             text = text.removeprefix(codecs.BOM_UTF8) if not count else text
-            while text:
-                yield from self._before_restart(text)
-                if lines := self._set_aside(text, count + 1, desk):
-                    yield from self._odd_lines(WAITING_BYTES)
-                    count += lines
-                    break
-                yield from self._odd_lines()
-                head, text = self._head(text)
-                for line in _lines(head):
+            begin = 0
+            while begin < len(text) and not self._settled:  # the layout is known behind the first frame
+                begin, end = text.find(b"\n", begin) + 1 or len(text), begin
+                for line in _lines(text[end:begin]):
                     count += 1
                     yield count, line
+            text = text[begin:]
+            yield from self._before_restart(text)
+            if lines := self._set_aside(text, count + 1, desk):
+                yield from self._odd_lines(WAITING_BYTES)
+                count += lines
+                continue
+            yield from self._odd_lines()
+            for line in _lines(text):
+                count += 1
+                yield count, line
         yield from self._odd_lines()
         if not self.damage:
             yield from enumerate(_lines(self._blocks.rest.removeprefix(b"" if count else codecs.BOM_UTF8)), count + 1)
-
-    def _head(self, text: bytes) -> tuple[bytes, bytes]:
-        """What to read line by line before the next try to set aside: one line while the layout is still unknown."""
-        end = 0 if self._settled else text.find(b"\n") + 1
-        return text[: end or len(text)], text[end or len(text) :]
 
     def _set_aside(self, text: bytes, number: int, desk: Desk) -> int:
         """Let whole lines wait, those that nobody asked for left out; how many; 0 where all are to be read now."""

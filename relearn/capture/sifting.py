@@ -1,7 +1,6 @@
 """All usual lines of ASC, TRC and python-can's CSV read at once, by their layout; the others are handed back.
 
-A line that is not plainly a classic data frame of the layout is not judged here. As in skim.py, nothing is read from
-the time of a line that is not kept, so a wrong character in it goes unnoticed.
+A line that is not plainly a classic data frame of the layout is not judged here.
 """
 
 from __future__ import annotations
@@ -13,6 +12,9 @@ from relearn.capture.fields import CLASSIC_BYTES, Fields, decimals
 from relearn.capture.layouts import Layout
 from relearn.capture.marks import I64, Mask, at, digit_at
 from relearn.capture.messages import Gathered
+
+COMMENT = ord(";")
+ASCII = 0x7F
 
 
 def sift(layout: Layout, fields: Fields, number: I64, gathered: Gathered) -> list[int]:
@@ -26,10 +28,7 @@ def sift(layout: Layout, fields: Fields, number: I64, gathered: Gathered) -> lis
     data, well_formed = layout.read_data(fields, length, layout.data)
     fits &= well_formed
     wanted = gathered.keep.mask(identifiers.number.astype(np.uint32), identifiers.extended)
-    timed = fits & wanted
     rows = np.flatnonzero(fits)
-    timed[rows[[0, -1]] if len(rows) else rows] = True
-    rows = np.flatnonzero(timed)
     time_ns, known = _times_ns(layout, fields, rows)
     fits[rows[~known]] = False
     gathered.span.frames += int(np.count_nonzero(fits))
@@ -56,6 +55,8 @@ def _usual(layout: Layout, fields: Fields) -> tuple[I64, Mask]:
     """The length of each line's data, and are the fields there that are always the same?"""
     length = digit_at(fields.text, fields.place(layout.length)).astype(np.int64)
     fits: Mask = (fields.width(layout.length) == 1) & (length <= CLASSIC_BYTES)
+    fits &= at(fields.text, fields.place(0)) != COMMENT
+    fits[np.searchsorted(fields.end, np.flatnonzero(fields.text > ASCII))] = False  # there are blanks beyond it
     due = layout.data + (1 if layout.packed else length)
     fits &= (fields.count == due) if layout.exact else (fields.count >= due)
     for number, words in layout.words:

@@ -18,6 +18,7 @@ from relearn.capture.marks import BLANK, HASH, I64, NEWLINE, U8, Desk, Mask, at,
 
 Kinds = NDArray[np.uint8]
 EXAMPLES = 5  # more kinds of lines in one block are read with care
+LONGEST = 200  # letters of an example; all else is read with care
 EXAMPLE = re.compile(
     rb"\(\d{1,10}\.\d{1,9}(?P<closing>\)) +[^\s()#\[\]]+ (?P<identifier>[0-9A-Fa-f]{3})(?P<hash>#)[0-9A-Fa-f]*"
     rb"(?P<tail>(?: [RT])?\r?)$"
@@ -48,7 +49,7 @@ def without_dull_lines(text: U8, unwanted_11: Mask, desk: Desk) -> Sifted:
     unwanted_11: for each 11-bit identifier, and once for all that is none, is it valid and not asked for? The first
     and the last of such lines stay, so that their times are learnt. Where the marks of the others do not add up, one is
     malformed, and all stay. So a line left out may still have a time or an interface in which one character was changed
-    for another of its kind; nothing is read from it.
+    for another of its kind, or two damages that make up for each other in the sum; nothing is read from it.
     """
     newline = places(desk.equal(text, NEWLINE))
     first = behind(newline)
@@ -84,7 +85,7 @@ def by_examples(
         middle = len(left) // 2
         text_of_middle = text[place[left[middle]] : end[left[middle]]]
         example = known[turn] if turn < len(known) else form.match(text_of_middle.tobytes())
-        if not example:  # a damaged line is no example
+        if not example or len(example[0]) > LONGEST:  # a damaged line is no example
             left = np.delete(left, middle)
             continue
         examples.append(example)

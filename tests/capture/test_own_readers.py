@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 import tempfile
-from dataclasses import astuple
 from pathlib import Path
 
 import can
@@ -15,14 +14,13 @@ from can.io.trc import TRCFileVersion
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from relearn.capture import Capture, blf, lines, load, mf4, pythoncan, skim_fields
+from relearn.capture import blf, lines, load, mf4, pythoncan, skim_fields
 from relearn.capture.assemble import MAX_11
 from relearn.capture.keep import KEEP_DIAGNOSTIC, Keep
 from relearn.capture.marks import I64, NEWLINE, U8, Mask
-from relearn.capture.odd import Odd
 from relearn.capture.skim import Sifted
 from relearn.capture.skim_fields import Dull
-from relearn.errors import CaptureError
+from tests.capture.both_ways import odd, outcome, slowly, told
 from tests.capture.build import EVERY_11, START_S, write
 
 ASKED_29 = frozenset({0x0CF00400, 0x1FFFFFFF, 0x20})
@@ -58,42 +56,6 @@ def messages(draw: st.DrawFn) -> list[can.Message]:
         )
         time_ms += rng.choice((0, 1, 20, 3000, 70_000))
     return made
-
-
-def slowly(path: Path, keep: Keep) -> Capture:
-    """The same file with every line or object through python-can's reader."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(lines, "layout", lambda reader: None)
-        patch.setattr(mf4, "_by_columns", odd)
-        reader = pythoncan.read_blf if path.suffix == ".blf" else load
-        return reader(path, keep)
-
-
-def odd(*_: object) -> Capture:
-    raise Odd
-
-
-def told(capture: Capture | str) -> object:
-    """Everything in a capture, comparable."""
-    if isinstance(capture, str):
-        return capture
-    frames = capture.frames
-    assert frames is not None
-    columns = [
-        getattr(frames, name).tolist() for name in ("time_s", "number", "bus", "identifier", "extended", "length")
-    ]
-    data = frames.data[:, : int(frames.length.max(initial=0))].tolist()
-    faults = [astuple(fault) for fault in capture.faults]
-    return capture.total_frames, capture.start_unix_s, capture.duration_s, columns, data, faults, capture.notes
-
-
-def outcome(read: object, path: Path, keep: Keep) -> Capture | str:
-    assert callable(read)
-    try:
-        found: Capture = read(path, keep)
-    except CaptureError as error:
-        return str(error)
-    return found
 
 
 KEEPS = st.sampled_from((KEEP_DIAGNOSTIC, Keep(EVERY_11, ASKED_29), Keep(frozenset({0x20}))))

@@ -70,15 +70,18 @@ def _parquet(recording: Recording, path: Path) -> bytes:
 
 
 def _mf4(recording: Recording, path: Path) -> bytes:
-    """ASAM MDF 4.10: times from the capture's start, and that start where the capture has a wall clock."""
+    """ASAM MDF 4.10: times from the capture's start, and that start where the capture has a wall clock. The format
+    wants one, so 1970 stands for none, as the header's comment says beside the capture's name and hash."""
     try:
         from asammdf import MDF, Signal
     except ImportError:
         raise _missing_extra("mf4", path) from None
     file = io.BytesIO()
     with MDF(version="4.10") as measured:
-        if recording.start_unix_s is not None and 0 <= recording.start_unix_s < MF4_LATEST_S:
-            measured.start_time = datetime.fromtimestamp(recording.start_unix_s, UTC)
+        clock = recording.start_unix_s is not None and 0 <= recording.start_unix_s < MF4_LATEST_S
+        measured.start_time = datetime.fromtimestamp((recording.start_unix_s or 0.0) if clock else 0.0, UTC)
+        told = "" if clock else "; its times are no wall clock, so no start is known"
+        measured.header.comment = f"{_name(recording)}, sha256 {recording.sha256}{told}"
         for (module, channel), rows in recording.table.groupby(["module", "channel"], observed=True, sort=True):
             unit, value, time_s = str(rows["unit"].iloc[0]), rows["value"].to_numpy(), rows["time_s"].to_numpy()
             signal = Signal(value, time_s, name=str(channel), unit=unit, comment=f"module {module}")

@@ -78,7 +78,7 @@ def speed_part(samples: Channel, when: Settled, from_s: float, asked: Asked, ste
     cannot tell  no target, or inside for too short a time or with too few samples
     """
     if asked.target is None:
-        return Verdict("speed", Outcome.CANNOT_TELL, "no target idle speed: give --target and --tolerance or a sheet")
+        return Verdict("speed", Outcome.CANNOT_TELL, "no target idle speed: give a target and a tolerance, or a sheet")
     window, end_s = asked.target.describe(), float(samples.time_s[-1])
     seen = f"(mean {steady.mean_rpm:.0f}, {steady.min_rpm:.0f} to {steady.max_rpm:.0f} rpm)"
     if when.at_s is None:

@@ -52,6 +52,15 @@ class NumberRow(Document):
     high: float
 
 
+class ValueRow(Document):
+    """Captures in which one key text is the same; words: what it says."""
+
+    name: str
+    words: str
+    value: str
+    count: int
+
+
 class Spread(Document):
     """How one number spreads. edges: of the bins, one more than there are bins; counts: in each bin, by verdict."""
 
@@ -75,7 +84,8 @@ class SurveyFindings(Document):
     """A question asked of every capture below some folders.
 
     captures: how many. kept: how many rows were there already. slowest: those that took longest, the longest first.
-    table: where the rows are, None where none were asked for. notes: what was left out, and why.
+    table: where the rows are, None where none were asked for. values: what each text says, most often first. notes:
+    what was left out and why, and what the counts do not show.
     """
 
     kind: Literal["survey"] = "survey"
@@ -91,6 +101,7 @@ class SurveyFindings(Document):
     reasons: tuple[ReasonRow, ...]
     margins: tuple[MarginRow, ...]
     numbers: tuple[NumberRow, ...]
+    values: tuple[ValueRow, ...]
     spreads: tuple[Spread, ...]
     slowest: tuple[FileRow, ...]
     unreadable: tuple[FileRow, ...]

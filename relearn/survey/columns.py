@@ -13,7 +13,7 @@ Row = Mapping[str, Cell]
 @dataclass(frozen=True)
 class Column:
     """A name, and what it holds: text (unit None; never missing, '' for nothing) or a number in a unit ('' for a bare
-    one; None for nothing); and the same in words, for people."""
+    one; None for nothing); and the same in words, for people: of a text only where its values are counted."""
 
     name: str
     unit: str | None = None
@@ -24,7 +24,7 @@ class Column:
         return self.unit is not None
 
 
-def _columns(*rows: tuple[str] | tuple[str, str, str]) -> tuple[Column, ...]:
+def _columns(*rows: tuple[str] | tuple[str, str | None, str]) -> tuple[Column, ...]:
     return tuple(Column(*row) for row in rows)
 
 
@@ -33,8 +33,9 @@ FIRST = _columns(
 )
 KEY_NUMBERS: Mapping[str, tuple[Column, ...]] = {
     "ready": _columns(
-        ("not_met",),
-        ("not_told",),
+        ("not_met", None, "not met"),
+        ("not_told", None, "cannot be told"),
+        ("not_shown", None, "left to the eye"),
         ("engine_speed_rpm", "rpm", "engine speed"),
         ("supply_v", "V", "module voltage"),
         ("coolant_c", "°C", "coolant temperature"),
@@ -66,8 +67,8 @@ KEY_NUMBERS: Mapping[str, tuple[Column, ...]] = {
     ),
     "identity": _columns(
         ("vin",),
-        ("vin_check",),
-        ("calibrations",),
+        ("vin_check", None, "check digit"),
+        ("calibrations", None, "calibration"),
         ("verification_numbers",),
         ("modules", "", "modules that identified themselves"),
     ),
@@ -75,7 +76,7 @@ KEY_NUMBERS: Mapping[str, tuple[Column, ...]] = {
         ("trims_idle_percent", "%", "trims at idle"),
         ("trims_2500_percent", "%", "trims at about 2,500 rpm"),
         ("airflow_per_litre", "g/s per l", "airflow per litre at idle"),
-        ("would_settle",),
+        ("would_settle", None, "would the idle settle"),
     ),
 }
 LAST = _columns(

@@ -7,8 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from relearn.findings.base import EvidenceDoc, Judged, Judgement
+from relearn.findings.steps import StepsFindings
 from relearn.survey.columns import UNTOLD
 
+NOT_BEGUN = "not begun"
 COUNTED = "times"  # the unit of what a step counts
 NUMBER = re.compile(r"\b\d+(?:[.,]\d+)*\b")
 QUOTED = re.compile(r"(?<!\w)'[^']*'(?!\w)")
@@ -24,12 +26,15 @@ class Margin:
 
 
 def decided_by(found: Judged) -> str:
-    """The first part that has the verdict of the whole; '' for a yes, which every part decides.
+    """The first part that has the verdict of the whole; '' for a yes, which every part decides. A no of steps on
+    which nobody has begun says so.
 
     Where nothing could be told apart (one part, a cannot tell) its reason says what was missing, and stands behind it.
     """
     if found.verdict == "yes":
         return ""
+    if isinstance(found, StepsFindings) and found.verdict == "no" and not found.tried:
+        return NOT_BEGUN
     part = next((part for part in found.parts if part.verdict == found.verdict), None)
     if part is None:
         return ""

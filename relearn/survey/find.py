@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -59,12 +60,14 @@ def _checked(folder: Path) -> Path:
 
 @dataclass
 class _Walk:
-    """A walk through folders. met: real names of what was met; closed, own, odd: what was left out."""
+    """A walk through folders. met: real names of what was met; closed, own, odd: what was left out; others: how many
+    files, by a suffix that names no format."""
 
     met: set[str]
     closed: list[str] = field(default_factory=list)
     own: list[str] = field(default_factory=list)
     odd: list[str] = field(default_factory=list)
+    others: Counter[str] = field(default_factory=Counter)
 
     def below(self, folder: Path) -> Iterator[Found]:
         if not self._first_time(folder):
@@ -73,7 +76,7 @@ class _Walk:
         for place, inner, files in os.walk(folder, onerror=self._closed, followlinks=True):
             inner[:] = [name for name in sorted(inner) if self._first_time(Path(place, name))]
             for path in (Path(place, name) for name in sorted(files)):
-                if format_suffix(path) in READERS and self._first_time(path) and self._may_be_judged(path):
+                if self._has_format(path) and self._first_time(path) and self._may_be_judged(path):
                     file = path.relative_to(folder).as_posix()
                     yield Found(named, shown(file), str(path.absolute()), shown(os.path.realpath(path)))
 
@@ -83,6 +86,15 @@ class _Walk:
             yield f"left out, written by relearn itself (tables of surveys, exported samples): {_counted(self.own)}"
         if self.odd:
             yield f"left out, no regular file (a pipe or a device): {_counted(self.odd)}"
+        if self.others:
+            several = ", ".join(f"{count} {suffix}" for suffix, count in sorted(self.others.items()))
+            yield f"left out, since the name's ending is that of no format of captures: {several}"
+
+    def _has_format(self, path: Path) -> bool:
+        suffix = format_suffix(path)
+        if suffix not in READERS:
+            self.others[shown(suffix) or "without one"] += 1
+        return suffix in READERS
 
     def _first_time(self, path: Path) -> bool:
         """Whether this file or folder, by its real name, is new; it is not any more."""

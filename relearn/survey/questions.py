@@ -115,6 +115,7 @@ def _ready(recording: Recording, ask: Asked) -> tuple[Judged, Numbers]:
     return found, {
         "not_met": _names(found, "no"),
         "not_told": _names(found, "cannot tell"),
+        "not_shown": ", ".join(one.id for one in found.by_eye if one.why),
         "engine_speed_rpm": _value(found, "engine_speed"),
         "supply_v": _value(found, "control_module_voltage"),
         "coolant_c": _value(found, "coolant_temperature"),
@@ -225,7 +226,7 @@ def _vin_read(vin: str) -> Verdict:
         return Verdict("vin", Outcome.CANNOT_TELL, "no VIN was read")
     check = vin_check(vin)
     outcome = Outcome.NO if check.outcome is Outcome.NO else Outcome.YES
-    return Verdict("vin", outcome, f"VIN {vin} ({check.reason.rstrip('.')})")
+    return Verdict("vin", outcome, f"VIN {vin}: {check.reason.rstrip('.')}")
 
 
 def _calibration_read(calibrations: Iterable[str]) -> Verdict:

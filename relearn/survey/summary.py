@@ -17,6 +17,7 @@ from relearn.findings.survey import (
     Spread,
     Standing,
     SurveyFindings,
+    ValueRow,
     VerdictCount,
 )
 from relearn.survey.columns import KEY_NUMBERS, UNREADABLE, UNTOLD, Column, Row
@@ -48,10 +49,11 @@ def summary(
         reasons=tuple(_reasons(rows_of)),
         margins=tuple(_margins(rows_of)),
         numbers=tuple(_number(rows_of[one.name].dropna(), one) for one in numbers),
+        values=tuple(_values(rows_of, asked.question)),
         spreads=(*(_spread(rows_of, one) for one in numbers), *_margin_spreads(rows_of)),
         slowest=tuple(_slowest(rows_of)),
         unreadable=tuple(_unreadable(rows_of)),
-        notes=tuple(notes),
+        notes=(*notes, *_remarks(rows_of)),
     )
 
 
@@ -110,6 +112,28 @@ def _number(values: pd.Series[float], column: Column) -> NumberRow:
         median=float(values.median()),
         high=float(values.max()),
     )
+
+
+def _values(rows: pd.DataFrame, question: str) -> Iterable[ValueRow]:
+    """Of every key text that has words: what it says, those met most often first."""
+    for column in (one for one in KEY_NUMBERS[question] if not one.number and one.words):
+        said = rows.loc[rows[column.name] != "", column.name]
+        for value, count in said.value_counts(sort=True).items():
+            yield ValueRow(name=column.name, words=column.words, value=str(value), count=int(count))
+
+
+def _remarks(rows: pd.DataFrame) -> Iterable[str]:
+    """What the counts alone do not show."""
+    faulty = int((rows["faults"] > 0).sum())
+    if faulty:
+        yield f"with faults in the file or on the bus (counted in the column faults): {_captures(faulty)}"
+    again = int(rows.loc[rows["sha256"] != "", "sha256"].duplicated().sum())
+    if again:
+        yield f"the same content as another capture, and counted again: {_captures(again)}"
+
+
+def _captures(count: int) -> str:
+    return f"{count} capture{'s' if count > 1 else ''}"
 
 
 def _margin_spreads(rows: pd.DataFrame) -> Iterable[Spread]:

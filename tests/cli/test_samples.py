@@ -67,6 +67,15 @@ def test_mf4_holds_a_group_for_each_channel_of_each_module(recording: Recording,
             assert signal.samples.tolist() == rows["value"].tolist()
 
 
+def test_mf4_says_where_it_is_from_and_invents_no_date(tmp_path: Path) -> None:
+    """MDF wants a start; a table without a wall clock has none, so 1970 stands there and the comment says why."""
+    table = read(CAPTURES / "demo-programming-supply.csv")
+    write(table, tmp_path / "table.mf4")
+    with MDF(tmp_path / "table.mf4") as found:
+        assert found.start_time.timestamp() == 0.0
+        assert "no wall clock" in found.header.description and table.sha256 in found.header.description
+
+
 def test_broadcast_signals_come_with_a_database(tmp_path: Path) -> None:
     examples, out = CAPTURES.parent / "dbc_examples", tmp_path / "out.csv"
     database = ("--dbc", examples / "broadcast.dbc", "--map", examples / "broadcast-map.toml")

@@ -30,6 +30,13 @@ def test_by_suffix_sorted_and_below_folders(tmp_path: Path) -> None:
     assert files(tmp_path) == ["a.LOG.gz", "b.log", "in/d.mf4", "in/e.csv"]
 
 
+def test_what_no_ending_names_is_counted(tmp_path: Path) -> None:
+    """A log by another name must not be missed in silence."""
+    put(tmp_path, "a.log", "b.candump", "in/c.CANDUMP", "in/README", "d.log.bak")
+    told = "left out, since the name's ending is that of no format of captures: 1 .bak, 2 .candump, 1 without one"
+    assert captures_below([tmp_path]).notes == (told,)
+
+
 def test_links_that_lead_back_are_harmless(tmp_path: Path) -> None:
     put(tmp_path, "in/a.log")
     try:

@@ -241,3 +241,17 @@ def test_a_worker_that_lacks_the_database_names_it(tmp_path: Path) -> None:
     database.unlink()
     row = judge(found("passive-broadcast.log"), ask)
     assert row["verdict"] == "unreadable" and "car.dbc" in str(row["reason"])
+
+
+@pytest.mark.parametrize(
+    ("name", "decided"), [("demo-after.log", "not begun"), ("steps-idle-four-presses.log", "presses")]
+)
+def test_steps_on_which_nobody_has_begun_are_counted_apart(name: str, decided: str) -> None:
+    row = judge(found(name), asked("steps", "idle-air-volume", sheet()))
+    assert (row["verdict"], row["decided_by"]) == ("no", decided)
+
+
+def test_what_a_module_does_not_show_is_told_beside_a_yes() -> None:
+    ask = asked("ready", "idle-air-volume", sheet())
+    rows = [judge(found(name), ask) for name in ("missing-parameter.log", "demo-ready-idle.log")]
+    assert [(row["verdict"], row["not_shown"]) for row in rows] == [("yes", "supply"), ("yes", "")]

@@ -15,8 +15,9 @@ from relearn.report.plots import LOOK
 from relearn.report.survey_plot import _figure, picture
 from relearn.report.text import print_document
 from relearn.survey.columns import Cell, Row, empty
+from relearn.survey.questions import asked
 from relearn.survey.summary import summary
-from tests.survey.demo import settle
+from tests.survey.demo import settle, sheet
 
 APART = 4  # of 100 dots to the inch: half the width of a figure
 PNG = b"\x89PNG\r\n\x1a\n"
@@ -49,6 +50,22 @@ def test_reasons_are_counted_by_the_part_and_not_by_their_numbers() -> None:
         ("unreadable", "is empty", 1, "<b>$x$.log"),
     ]
     assert [one.count for one in made().verdicts] == [2, 3, 0, 1]
+
+
+def test_key_texts_are_counted_and_what_the_counts_do_not_show_is_noted() -> None:
+    same = {**empty("identity"), "folder": "f", "verdict": "yes", "sha256": "ab", "calibrations": "DEMO-1"}
+    others: list[Row] = [{}, {"calibrations": "DEMO-2"}, {"sha256": "cd"}, {"sha256": ""}, {"sha256": ""}]
+    rows = [{**same, "file": str(place), "faults": float(place), **other} for place, other in enumerate(others)]
+    found = summary(rows, asked("identity", None, sheet()), ["f"], 0, None, ["a note"])
+    assert [(one.words, one.value, one.count) for one in found.values] == [
+        ("calibration", "DEMO-1", 4),
+        ("calibration", "DEMO-2", 1),
+    ]
+    assert found.notes == (
+        "a note",
+        "with faults in the file or on the bus (counted in the column faults): 4 captures",
+        "the same content as another capture, and counted again: 1 capture",
+    )
 
 
 def test_margins_and_numbers() -> None:

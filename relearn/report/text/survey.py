@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from rich.console import RenderableType
 
-from relearn.findings.survey import FileRow, MarginRow, NumberRow, ReasonRow, SurveyFindings
+from relearn.findings.survey import FileRow, MarginRow, NumberRow, ReasonRow, SurveyFindings, ValueRow
 from relearn.report.text.parts import heading, indented, line, row, table
 from relearn.report.words import margin, number, words
 
@@ -29,6 +29,7 @@ def survey(document: SurveyFindings) -> Iterable[RenderableType]:
     yield from _reasons("Why, by the part that decided", [one for one in document.reasons if _decided(one)])
     yield from _margins(document.margins)
     yield from _numbers(document.numbers)
+    yield from _values(document.values)
     yield from _files(document)
     yield from _listed("Notes", document.notes)
     if document.table is not None:
@@ -69,6 +70,17 @@ def _numbers(numbers: Sequence[NumberRow]) -> Iterable[RenderableType]:
     for one in numbers:
         row(made, one.words, str(one.count), *(number(end, one.unit) for end in (one.low, one.median, one.high)))
     yield indented(made)
+
+
+def _values(values: Sequence[ValueRow]) -> Iterable[RenderableType]:
+    if not values:
+        return
+    yield heading("Key texts")
+    made = table("captures", "what", "value", numbers=(0,))
+    for one in values[:MOST_REASONS]:
+        row(made, str(one.count), one.words, one.value)
+    yield indented(made)
+    yield from _more(len(values) - MOST_REASONS)
 
 
 def _files(document: SurveyFindings) -> Iterable[RenderableType]:

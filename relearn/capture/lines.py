@@ -95,10 +95,11 @@ class Lines:
             text = text.removeprefix(codecs.BOM_UTF8) if not count else text
             begin = 0
             while begin < len(text) and not self._settled:  # the layout is known behind the first frame
-                begin, end = text.find(b"\n", begin) + 1 or len(text), begin
-                for line in _lines(text[end:begin]):
+                end = text.find(b"\n", begin) + 1 or len(text)
+                for line in _lines(text[begin:end]):
                     count += 1
                     yield count, line
+                begin = end
             text = text[begin:]
             yield from self._before_restart(text)
             if lines := self._set_aside(text, count + 1, desk):

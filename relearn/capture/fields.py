@@ -21,6 +21,7 @@ from relearn.capture.marks import (
     Mask,
     at,
     behind,
+    by_shape,
     digits,
     windows,
 )
@@ -101,9 +102,8 @@ def _by_blanks(text: U8) -> tuple[I64, I64]:
 
 def hex_numbers(text: U8, place: I64, width: I64) -> I64:
     """Numbers of 1 to 8 hex digits; 2**40 or more where there are more of them, none, or other characters."""
-    number, shape = np.full(len(place), NO_NUMBER), np.clip(width, 0, 9)
-    for each in np.flatnonzero(np.bincount(shape)).tolist():
-        rows = np.flatnonzero(shape == each)
+    number = np.full(len(place), NO_NUMBER)
+    for each, rows in by_shape(np.clip(width, 0, 9)):
         if 1 <= each <= 8:
             number[rows] = marks.hex_number(text, place[rows], each)
     return number
@@ -112,16 +112,15 @@ def hex_numbers(text: U8, place: I64, width: I64) -> I64:
 def decimals(text: U8, place: I64, width: I64, *, least_dots: int) -> tuple[Floats, Mask]:
     """Numbers as float() reads them, and which are some: at most 24 characters, digits with at most one dot among them.
 
-    Those of one width with the dot at one place, mostly all, are read together. Text as for windows.
+    Text as for windows.
     """
     dot = (windows(text, place, DECIMAL_CHARACTERS) == DOT).argmax(axis=1)
     shape = np.minimum(width, DECIMAL_CHARACTERS + 1) * DECIMAL_CHARACTERS + np.where(dot < width, dot, 0)
     number, fits = np.zeros(len(place)), np.zeros(len(place), np.bool_)
-    for each in np.flatnonzero(np.bincount(shape)).tolist():
+    for each, rows in by_shape(shape):
         size, before = divmod(each, DECIMAL_CHARACTERS)
         dots = int(before > 0)
         if dots >= least_dots and before + dots < size <= DECIMAL_CHARACTERS:
-            rows = np.flatnonzero(shape == each)
             number[rows], fits[rows] = _decimals(windows(text, place[rows], size), before)
     return number, fits
 

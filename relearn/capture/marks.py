@@ -170,16 +170,21 @@ def hex_bytes(text: U8, first: I64, step: int, length: I64, width: int) -> U8:
     return value
 
 
+def by_shape(shape: I64) -> Iterator[tuple[int, I64]]:
+    """Each shape that is there, a small number, and its rows: what is of one shape, mostly all, is read together."""
+    for each in np.flatnonzero(np.bincount(shape)).tolist():
+        yield each, np.flatnonzero(shape == each)
+
+
 def time_ns(text: U8, opening: I64, dot: I64, closing: I64) -> tuple[I64, Mask]:
     """Nanoseconds of '(seconds.fraction)' given the places of its three marks, and whether it is well formed.
 
     Well formed: 1 to 10 digits of seconds, 1 to 9 of fraction, and before the year 2255. Text as for windows.
     """
     whole, rest = np.minimum(dot - opening, 12), np.minimum(closing - dot, 12)
-    shape = whole * 16 + rest  # times of one shape, mostly all of them, are read together
     result, valid = np.zeros(len(opening), np.int64), np.zeros(len(opening), np.bool_)
-    for each in np.flatnonzero(np.bincount(shape)).tolist():
-        rows, digits, decimals = np.flatnonzero(shape == each), each // 16 - 1, each % 16 - 1
+    for each, rows in by_shape(whole * 16 + rest):
+        digits, decimals = each // 16 - 1, each % 16 - 1
         if 1 <= digits <= 10 and 1 <= decimals <= 9:
             result[rows], valid[rows] = _time_ns(text, opening[rows] + 1, digits, decimals)
     return result, valid

@@ -76,7 +76,7 @@ class _Walk:
         for place, inner, files in os.walk(folder, onerror=self._closed, followlinks=True):
             inner[:] = [name for name in sorted(inner) if self._first_time(Path(place, name))]
             for path in (Path(place, name) for name in sorted(files)):
-                if self._has_format(path) and self._first_time(path) and self._may_be_judged(path):
+                if self._first_time(path) and self._has_format(path) and self._may_be_judged(path):
                     file = path.relative_to(folder).as_posix()
                     yield Found(named, shown(file), str(path.absolute()), shown(os.path.realpath(path)))
 

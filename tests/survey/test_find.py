@@ -35,6 +35,8 @@ def test_what_no_ending_names_is_counted(tmp_path: Path) -> None:
     put(tmp_path, "a.log", "b.candump", "in/c.CANDUMP", "in/README", "d.log.bak")
     told = "left out, since the name's ending is that of no format of captures: 1 .bak, 2 .candump, 1 without one"
     assert captures_below([tmp_path]).notes == (told,)
+    put(tmp_path, "rows.parquet")
+    assert captures_below([tmp_path], [tmp_path / "rows.parquet"]).notes == (told,)
 
 
 def test_links_that_lead_back_are_harmless(tmp_path: Path) -> None:
